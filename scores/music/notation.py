@@ -26,7 +26,7 @@ BLACK = frozenset({1, 3, 6, 8, 10})
 
 @dataclass(frozen=True, slots=True)
 class Pitch:
-    """A spelled pitch. `step` is one of CDEFGAB, `alter` whole semitones (-1 flat), `octave` scientific: C4 is middle C."""
+    """A spelled pitch. `step` is one of CDEFGAB, `alter` in semitones (-1 flat), `octave` scientific: C4 is middle C."""
 
     step: str
     alter: int
@@ -223,17 +223,13 @@ class Score:
         low = moment_key(start) if start.is_grace else (start.onset, -1)
         high = moment_key(stop)
         return tuple(
-            note
-            for note in self.notes
-            if low <= moment_key(note) <= high and (hands == "both" or note.side == hands)
+            note for note in self.notes if low <= moment_key(note) <= high and (hands == "both" or note.side == hands)
         )
 
     def in_measures(self, first: int, last: int, hands: Hands = "both") -> tuple[Note, ...]:
         """The notes of the measures with these indexes, both included."""
         return tuple(
-            note
-            for note in self.notes
-            if first <= note.measure <= last and (hands == "both" or note.side == hands)
+            note for note in self.notes if first <= note.measure <= last and (hands == "both" or note.side == hands)
         )
 
 

@@ -1,0 +1,45 @@
+"""Who may see and change which lessons, assignments, handouts and logs: the one place that answers it."""
+
+from django.db.models import QuerySet
+from django.shortcuts import get_object_or_404
+
+from lessons.models import AssignedPassage, Assignment, Handout, Lesson, PracticeEntry
+from studio.access import students_of
+from studio.models import User
+
+
+def lessons_of(user: User) -> QuerySet[Lesson]:
+    """A teacher's all; a student's own; a guardian's children's."""
+    return Lesson.objects.filter(studio_id=user.studio_id, student__in=students_of(user)).select_related("student")
+
+
+def assignments_of(user: User) -> QuerySet[Assignment]:
+    return Assignment.objects.filter(studio_id=user.studio_id, lesson__student__in=students_of(user)).select_related(
+        "lesson__student", "piece"
+    )
+
+
+def assigned_of(user: User) -> QuerySet[AssignedPassage]:
+    return AssignedPassage.objects.filter(
+        studio_id=user.studio_id, assignment__lesson__student__in=students_of(user)
+    ).select_related("assignment__lesson__student", "assignment__piece", "passage__edition")
+
+
+def handouts_of(user: User) -> QuerySet[Handout]:
+    return Handout.objects.filter(studio_id=user.studio_id, lesson__student__in=students_of(user)).select_related(
+        "lesson__student"
+    )
+
+
+def entries_of(user: User) -> QuerySet[PracticeEntry]:
+    return PracticeEntry.objects.filter(studio_id=user.studio_id, student__in=students_of(user)).select_related(
+        "student", "assigned__passage", "assigned__assignment__piece"
+    )
+
+
+def lesson_for(user: User, pk: int) -> Lesson:
+    return get_object_or_404(lessons_of(user), pk=pk)
+
+
+def assigned_for(user: User, pk: int) -> AssignedPassage:
+    return get_object_or_404(assigned_of(user), pk=pk)

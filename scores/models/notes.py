@@ -1,0 +1,96 @@
+"""Passage notes: what the teacher wrote on a passage. They refer to notes of the music by id."""
+
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+from scores.models.passages import Passage, Standing, StandingQuerySet
+from studio.models import Side, StudioRow
+
+
+class PassageNote(Standing, StudioRow):
+    """What the kinds of passage note share."""
+
+    remark = models.TextField(_("remark"), blank=True)
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    objects = StandingQuerySet.as_manager()
+
+    class Meta:
+        abstract = True
+
+
+class Source(models.TextChoices):
+    TEACHER = "teacher", _("the teacher")
+    PROGRAM = "program", _("the program")
+    PRINTED = "printed", _("the print")
+
+
+class Fingering(PassageNote):
+    """A finger for every note of a stretch of the passage, or for those that need one.
+
+    `fingers` maps note ids to text as in `music.fingering.text`: {"n12": "3", "n13": "4-5"}. `first_note` and
+    `last_note` bound the stretch; two fingerings of one hand with the same bounds are options of one part.
+    """
+
+    passage = models.ForeignKey(Passage, on_delete=models.CASCADE, related_name="fingerings")
+    side = models.CharField(_("hand"), max_length=5, choices=Side)
+    first_note = models.CharField(max_length=80)
+    last_note = models.CharField(max_length=80)
+    fingers = models.JSONField(default=dict)
+    source = models.CharField(max_length=7, choices=Source, default=Source.TEACHER)
+    position = models.PositiveSmallIntegerField(default=0)
+    changed_at = models.DateTimeField(auto_now=True)
+
+    class Meta:
+        ordering = ["side", "position", "pk"]
+
+    def __str__(self) -> str:
+        return " ".join(self.fingers.values())
+
+
+class Placement(models.TextChoices):
+    BEFORE = "before", _("before the beat")
+    ON = "on", _("on the beat")
+
+
+class OrnamentChoice(PassageNote):
+    """Where the grace or ornament of one note falls."""
+
+    passage = models.ForeignKey(Passage, on_delete=models.CASCADE, related_name="ornament_choices")
+    note = models.CharField(max_length=80)
+    placement = models.CharField(_("placement"), max_length=6, choices=Placement)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["passage", "note"], name="one_placement_a_note")]
+
+    def __str__(self) -> str:
+        return self.get_placement_display()
+
+
+class RhythmDrill(PassageNote):
+    """How two hands' rhythm fits in a span of the passage. `start` and `end` in quarters from the piece's start, as
+    fractions ("7/2"). `stages` is the plan of practice: data as made by `music.drill`, changed by the teacher."""
+
+    passage = models.ForeignKey(Passage, on_delete=models.CASCADE, related_name="drills")
+    start = models.CharField(max_length=24)
+    end = models.CharField(max_length=24)
+    stages = models.JSONField(default=list)
+
+    def __str__(self) -> str:
+        return f"{self.start}–{self.end}"
+
+
+class Cue(PassageNote):
+    """A short remark on motion or touch, tied to a note, or to a beat of a measure (index, beat as "2" or "5/2")."""
+
+    passage = models.ForeignKey(Passage, on_delete=models.CASCADE, related_name="cues")
+    text = models.CharField(_("cue"), max_length=300)
+    note = models.CharField(max_length=80, blank=True)
+    measure = models.PositiveIntegerField()
+    beat = models.CharField(max_length=12, default="1")
+
+    class Meta:
+        ordering = ["measure", "pk"]
+
+    def __str__(self) -> str:
+        return self.text

@@ -1,0 +1,89 @@
+"""Pieces and their editions."""
+
+import zlib
+
+from django.db import models
+from django.utils.functional import cached_property
+from django.utils.translation import gettext_lazy as _
+
+from scores.music.notation import Score
+from scores.reading_files.stored import from_json
+from studio.models import StudioRow, User
+
+
+class Piece(StudioRow):
+    """A composition, whoever printed it."""
+
+    title = models.CharField(_("title"), max_length=200)
+    composer = models.CharField(_("composer"), max_length=120, blank=True)
+    catalogue = models.CharField(
+        _("catalogue number"), max_length=60, blank=True, help_text=_("For example op. 28 no. 7.")
+    )
+    level = models.CharField(_("level"), max_length=40, blank=True, help_text=_("In your own words or grades."))
+    remark = models.TextField(_("remark"), blank=True)
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["title", "composer", "pk"]
+
+    def __str__(self) -> str:
+        return self.title
+
+
+class EditionQuerySet(models.QuerySet["Edition"]):
+    def light(self):
+        """Without the music itself: for lists."""
+        return self.defer("original", "packed_music", "packed_score")
+
+
+class Edition(StudioRow):
+    """One source of a piece. Its music is kept in the row, so that an edition is there whole or not at all.
+
+    `packed_music` is the canonical MusicXML, `packed_score` the same as `notation.Score`, both compressed; `original`
+    is the file as it was sent (empty for a passage entered by hand, whose text is `typed`).
+    """
+
+    piece = models.ForeignKey(Piece, on_delete=models.CASCADE, related_name="editions")
+    label = models.CharField(_("edition"), max_length=120, help_text=_("Publisher or editor, as you would call it."))
+    file_name = models.CharField(max_length=255, blank=True)
+    format = models.CharField(max_length=30)
+    typed = models.TextField(blank=True)
+    original = models.BinaryField(default=bytes)
+    packed_music = models.BinaryField()
+    packed_score = models.BinaryField()
+    measures = models.PositiveIntegerField()
+    notes = models.PositiveIntegerField()
+    notices = models.JSONField(default=list)
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    objects = EditionQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return self.label
+
+    @cached_property
+    def music(self) -> bytes:
+        """The canonical MusicXML, every note with its id."""
+        return zlib.decompress(self.packed_music)
+
+    @cached_property
+    def score(self) -> Score:
+        return from_json(zlib.decompress(self.packed_score).decode())
+
+
+class Upload(StudioRow):
+    """How far the reading of one sent file has come; the page that sent it asks for this."""
+
+    key = models.UUIDField(unique=True)
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="+")
+    step = models.CharField(max_length=60, blank=True)
+    percent = models.PositiveSmallIntegerField(default=0)
+    error = models.TextField(blank=True)
+    edition = models.ForeignKey(Edition, on_delete=models.SET_NULL, null=True, related_name="+")
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    def __str__(self) -> str:
+        return f"{self.percent} %"

@@ -1,0 +1,78 @@
+"""Who may see and change what in the studio: the one place that answers it.
+
+What is missing and what is forbidden look alike: both are 404.
+"""
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
+
+from django.contrib.auth.views import redirect_to_login
+from django.db.models import QuerySet
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404
+
+from studio.models import Guardian, Hand, Invitation, Role, Student, User
+
+View = Callable[..., HttpResponse]
+
+
+def for_roles(*roles: Role) -> Callable[[View], View]:
+    """Lets a view be used by these roles. Strangers are asked to log in, everyone else finds nothing there."""
+
+    def guard(view: View) -> View:
+        @wraps(view)
+        def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+            if not request.user.is_authenticated:
+                return redirect_to_login(request.get_full_path())
+            if request.user.role not in roles:
+                raise Http404
+            return view(request, *args, **kwargs)
+
+        return guarded
+
+    return guard
+
+
+for_teachers = for_roles(Role.TEACHER)
+for_students = for_roles(Role.STUDENT)
+for_guardians = for_roles(Role.GUARDIAN)
+for_families = for_roles(Role.STUDENT, Role.GUARDIAN)
+for_everyone_here = for_roles(*Role)
+
+
+def students_of(user: User) -> QuerySet[Student]:
+    """A teacher's students, a guardian's children, a student's own self."""
+    mine = Student.objects.filter(studio_id=user.studio_id)
+    if user.is_teacher:
+        return mine
+    if user.is_guardian:
+        return mine.filter(guardians__user=user)
+    return mine.filter(user=user)
+
+
+def student_for(user: User, pk: int) -> Student:
+    return get_object_or_404(students_of(user), pk=pk)
+
+
+def guardians_of(user: User) -> QuerySet[Guardian]:
+    """The guardians that a teacher may see and change: all of her studio. Nobody else's business."""
+    if not user.is_teacher:
+        return Guardian.objects.none()
+    return Guardian.objects.filter(studio_id=user.studio_id)
+
+
+def guardian_for(user: User, pk: int) -> Guardian:
+    return get_object_or_404(guardians_of(user), pk=pk)
+
+
+def hands_of(user: User) -> QuerySet[Hand]:
+    if not user.is_teacher:
+        return Hand.objects.none()
+    return Hand.objects.filter(studio_id=user.studio_id)
+
+
+def invitations_of(user: User) -> QuerySet[Invitation]:
+    if not user.is_teacher:
+        return Invitation.objects.none()
+    return Invitation.objects.filter(studio_id=user.studio_id)

@@ -1,0 +1,5 @@
+"""Who gets what at this room's addresses."""
+
+from tests.roles import Row
+
+TABLE: dict[str, Row] = {}

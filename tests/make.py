@@ -1,0 +1,98 @@
+"""Builders: plain functions that make one row each, with keyword overrides and no random values."""
+
+from datetime import UTC, date, datetime
+
+from lessons.models import AssignedPassage, Assignment, Handout, Lesson, OfferedFingering, PracticeEntry
+from scores.marking import mark_passage
+from scores.models import Cue, Edition, Fingering, Passage, Piece
+from scores.reading_files import read
+from scores.repertoire import keep_edition
+from studio.models import Guardian, Hand, Role, Student, Studio, User
+from tests.music import LAENDLER
+
+PASSWORD = "eight brown hammers"
+
+
+def studio(**given) -> Studio:
+    fields = {"name": "Studio Harbour Street", "timezone": "Europe/Helsinki", "currency": "EUR"}
+    return Studio.objects.create(**{**fields, **given})
+
+
+def user(*, studio: Studio, role: Role, email: str, name: str = "Someone", password: str = PASSWORD) -> User:
+    return User.objects.create_user(email=email, password=password, name=name, studio=studio, role=role)
+
+
+def student(*, studio: Studio, **given) -> Student:
+    return Student.objects.create(studio=studio, **{"name": "Oda Lindqvist", **given})
+
+
+def guardian(*, students: list[Student], **given) -> Guardian:
+    fields = {"name": "Birger Lindqvist", "email": "birger@example.org"}
+    row = Guardian.objects.create(studio=students[0].studio, **{**fields, **given})
+    row.students.set(students)
+    return row
+
+
+def hand(*, student: Student, **given) -> Hand:
+    fields = {"side": "right", "measured_on": date(2026, 9, 1), "comfortable": 12, "largest": 14}
+    return Hand.objects.create(studio=student.studio, student=student, **{**fields, **given})
+
+
+def piece(*, studio: Studio, **given) -> Piece:
+    return Piece.objects.create(studio=studio, **{"title": "Ländler in E-flat", **given})
+
+
+def edition(*, piece: Piece, music: str = LAENDLER, name: str = "laendler.musicxml", **given) -> Edition:
+    return keep_edition(
+        piece=piece,
+        file_name=name,
+        original=music.encode(),
+        **{"label": "Brandt edition", "read": read(name, music.encode()), **given},
+    )
+
+
+def passage(*, edition: Edition, first: str = "", last: str = "", hands: str = "right", **given) -> Passage:
+    """By default from the first note of that hand to its last."""
+    notes = [note for note in edition.score.notes if hands in (note.side, "both")]
+    return mark_passage(edition=edition, first=first or notes[0].id, last=last or notes[-1].id, hands=hands, **given)
+
+
+def fingering(*, passage: Passage, fingers: dict[str, str], **given) -> Fingering:
+    fields = {"side": "right", "first_note": passage.first_note, "last_note": passage.last_note}
+    return Fingering.objects.create(
+        studio_id=passage.studio_id, passage=passage, fingers=fingers, **{**fields, **given}
+    )
+
+
+def cue(*, passage: Passage, **given) -> Cue:
+    fields = {"text": "Let the wrist float up.", "measure": passage.first_measure}
+    return Cue.objects.create(studio_id=passage.studio_id, passage=passage, **{**fields, **given})
+
+
+def lesson(*, student: Student, **given) -> Lesson:
+    fields = {"starts_at": datetime(2026, 11, 23, 14, 0, tzinfo=UTC), "minutes": 45}
+    return Lesson.objects.create(studio=student.studio, student=student, **{**fields, **given})
+
+
+def assigned(*, lesson: Lesson, passage: Passage, fingerings: list[Fingering] = (), **given) -> AssignedPassage:
+    """The passage assigned at the lesson, with these fingerings offered and left open."""
+    assignment, _ = Assignment.objects.get_or_create(
+        studio=lesson.studio, lesson=lesson, piece_id=passage.edition.piece_id
+    )
+    fields = {"tempo_now": 60, "tempo_goal": 88}
+    row = AssignedPassage.objects.create(
+        studio=lesson.studio, assignment=assignment, passage=passage, **{**fields, **given}
+    )
+    for fingering in fingerings:
+        OfferedFingering.objects.create(studio=lesson.studio, assigned=row, fingering=fingering)
+    return row
+
+
+def entry(*, student: Student, **given) -> PracticeEntry:
+    fields = {"day": date(2026, 11, 24), "minutes": 12}
+    return PracticeEntry.objects.create(studio=student.studio, student=student, **{**fields, **given})
+
+
+def handout(*, lesson: Lesson, **given) -> Handout:
+    fields = {"revision": 1, "content": {}, "pdf": b"%PDF-1.4", "paper": "A4"}
+    return Handout.objects.create(studio=lesson.studio, lesson=lesson, **{**fields, **given})
