@@ -1,0 +1,404 @@
+"""How two hands' rhythms fit: the grid of the least common multiple, who strikes when, and what nearly meets.
+
+The right hand is the upper one. Positions are grid parts from 0. A grid comes from a ratio ("8 against 3") or from
+what two hands strike in a span of a score.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+from itertools import pairwise
+from math import gcd, lcm
+from typing import Literal
+
+from scores.music.notation import Measure, Note, Score, Side, reading_order
+from scores.music.refusal import Refusal
+from scores.music.tempo import Number, milliseconds
+
+Struck = Literal["both", "R", "L"]
+
+MOST_ATTACKS = 64
+MOST_PARTS = MOST_ATTACKS * (MOST_ATTACKS - 1)
+
+# Known sentences, one syllable for each stroke of the two hands together; from memory (facts.md 3).
+SENTENCES = {(3, 2): "nice cup of tea", (4, 3): "pass the golden butter"}
+
+# Two onsets are told apart from about 20 ms (Hirsh 1959, from memory); pianists themselves put the melody about 30 ms
+# ahead (Goebl 2001); one displaced tone is noticed from 6 ms where tones follow within 240 ms, and from 2.5 % of the
+# time between them above (Friberg and Sundberg, abstract).
+TOLD_APART_MS = 20
+MELODY_LEAD_MS = 30
+DISPLACED_MS = 6
+DISPLACED_SHARE = Fraction(25, 1000)
+
+
+class NoGrid(Refusal):
+    """No grid can be drawn for this; the sentence says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class Miss:
+    """Two strokes that nearly meet. `upper` and `lower` count the hand's strokes from 1; `distance` is in parts."""
+
+    upper: int
+    lower: int
+    upper_at: int
+    lower_at: int
+
+    @property
+    def distance(self) -> int:
+        return abs(self.upper_at - self.lower_at)
+
+    @property
+    def first(self) -> Side:
+        """The hand that strikes first."""
+        return "right" if self.upper_at < self.lower_at else "left"
+
+
+@dataclass(frozen=True, slots=True)
+class Skeleton:
+    """A simpler ratio inside: every `upper_every`-th stroke of the upper hand, every `lower_every`-th of the lower."""
+
+    upper: int
+    lower: int
+    upper_every: int
+    lower_every: int
+
+    @property
+    def parts(self) -> int:
+        return lcm(self.upper, self.lower)
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """One word of the count aloud, `number` from 1, and which hands strike on it."""
+
+    number: int
+    upper: bool
+    lower: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Hearing:
+    """A near miss at a tempo. `apart`: two onsets are heard. `as_lead`: no wider than a melody that leads by habit.
+    `evenness`: striking both at once would be noticed as unevenness of the faster hand."""
+
+    ms: Fraction
+    apart: bool
+    as_lead: bool
+    evenness: bool
+
+
+@dataclass(frozen=True)
+class Grid:
+    """One cycle cut into `parts`, and the parts on which each hand strikes (from 0, rising)."""
+
+    parts: int
+    upper: tuple[int, ...]
+    lower: tuple[int, ...]
+
+    @cached_property
+    def together(self) -> tuple[int, ...]:
+        """The parts on which both hands strike."""
+        return tuple(sorted(set(self.upper) & set(self.lower)))
+
+    @cached_property
+    def struck(self) -> tuple[int, ...]:
+        """The parts on which any hand strikes."""
+        return tuple(sorted(set(self.upper) | set(self.lower)))
+
+    @cached_property
+    def order(self) -> tuple[Struck, ...]:
+        """Who strikes, stroke by stroke."""
+        upper, lower = set(self.upper), set(self.lower)
+        return tuple("both" if at in upper and at in lower else "R" if at in upper else "L" for at in self.struck)
+
+    @cached_property
+    def gaps(self) -> tuple[int, ...]:
+        """Parts from each stroke to the next, and from the last to the end of the cycle."""
+        return self._distances(self.struck)
+
+    @cached_property
+    def nearest(self) -> tuple[Miss, ...]:
+        """The strokes of the two hands that come nearest to each other without meeting; empty if all meet."""
+        misses = [miss for miss in self._neighbours() if miss.distance]
+        least = min((miss.distance for miss in misses), default=0)
+        return tuple(miss for miss in misses if miss.distance == least)
+
+    @cached_property
+    def near(self) -> tuple[Miss, ...]:
+        """The nearest misses that a player takes for a meeting: less than half way to the hand's own next stroke.
+
+        In 3 against 2 the two's second stroke lies half way, so there is none; in 4 against 3 there are.
+        """
+        room = min((*self._distances(self.upper), *self._distances(self.lower)), default=self.parts)
+        return tuple(miss for miss in self.nearest if 2 * miss.distance < room)
+
+    @cached_property
+    def divisions(self) -> tuple[int, int]:
+        """For each hand the coarsest even division of the cycle that holds all its strokes."""
+        return self.parts // gcd(self.parts, *self.upper), self.parts // gcd(self.parts, *self.lower)
+
+    @property
+    def is_even(self) -> bool:
+        """Each hand strikes on every one of its divisions."""
+        return self.divisions == (len(self.upper), len(self.lower))
+
+    @cached_property
+    def is_cross(self) -> bool:
+        """Neither hand's division fits inside the other's: there is something to learn."""
+        upper, lower = self.divisions
+        return upper % lower != 0 and lower % upper != 0
+
+    @cached_property
+    def ratio(self) -> tuple[int, int] | None:
+        """(upper, lower) of one cycle in lowest terms, or None where the hands do not keep one division each."""
+        upper, lower = self.divisions
+        if not (self._keeps(self.upper, upper) and self._keeps(self.lower, lower)):
+            return None
+        if not (self.is_cross or self.is_even):
+            return None
+        cycles = gcd(upper, lower)
+        return upper // cycles, lower // cycles
+
+    @property
+    def cycles(self) -> int:
+        """How many times the ratio goes round: 6 against 4 is 3 against 2, twice."""
+        return gcd(*self.divisions)
+
+    @cached_property
+    def skeletons(self) -> tuple[Skeleton, ...]:
+        """Simpler cross-rhythms inside, the simplest first: 8 against 3 holds 2 against 3 on every fourth note."""
+        if not self.is_even:
+            return ()
+        upper, lower = self.divisions
+        found = (
+            Skeleton(upper // skip, lower // leap, skip, leap)
+            for skip in _divisors(upper)
+            for leap in _divisors(lower)
+            if skip * leap > 1
+        )
+        crossing = [one for one in found if one.upper % one.lower and one.lower % one.upper]
+        return tuple(sorted(crossing, key=lambda one: (one.parts, one.upper + one.lower, one.upper_every)))
+
+    @cached_property
+    def counts(self) -> tuple[Count, ...]:
+        """The count aloud, one number for every part."""
+        upper, lower = set(self.upper), set(self.lower)
+        return tuple(Count(at + 1, at in upper, at in lower) for at in range(self.parts))
+
+    @property
+    def sentence(self) -> str:
+        """A known sentence whose syllables are the strokes, or ""."""
+        if not self.is_even or self.cycles != 1 or self.ratio is None:
+            return ""
+        high, low = max(self.ratio), min(self.ratio)
+        return SENTENCES.get((high, low), "")
+
+    def _neighbours(self) -> Iterable[Miss]:
+        """Each upper stroke with the lower ones just before and just after it."""
+        after = 0
+        for place, at in enumerate(self.upper):
+            while after < len(self.lower) and self.lower[after] < at:
+                after += 1
+            for other in (after - 1, after):
+                if 0 <= other < len(self.lower):
+                    yield Miss(place + 1, other + 1, at, self.lower[other])
+
+    def _distances(self, strokes: tuple[int, ...]) -> tuple[int, ...]:
+        return tuple(after - at for at, after in pairwise((*strokes, self.parts)))
+
+    def _keeps(self, strokes: tuple[int, ...], division: int) -> bool:
+        """Some distance is one division long: 0, 3/5, 3/4 of a span is no division in 20 but two mixed ones."""
+        return min((*self._distances(strokes), strokes[0] or self.parts)) * division == self.parts
+
+
+@dataclass(frozen=True)
+class Crossing:
+    """A span of a score in which both hands strike. `start` and `end` in quarters; `upper_notes` and `lower_notes` give
+    the ids of the notes of each stroke, in the order of the grid's `upper` and `lower`."""
+
+    grid: Grid
+    start: Fraction
+    end: Fraction
+    measure: int = 0
+    upper_notes: tuple[tuple[str, ...], ...] = ()
+    lower_notes: tuple[tuple[str, ...], ...] = ()
+
+    @property
+    def length(self) -> Fraction:
+        return self.end - self.start
+
+    @property
+    def ratio(self) -> tuple[int, int] | None:
+        return self.grid.ratio
+
+
+def grid(upper: int, lower: int) -> Grid:
+    """The grid of `upper` strokes of the right hand in the time of `lower` of the left, 1 to 64 each.
+
+    Raises `NoGrid` outside that range.
+    """
+    for strokes in (upper, lower):
+        if strokes < 1:
+            raise NoGrid("Each hand needs at least one stroke; %(strokes)d is none.", {"strokes": strokes})
+        if strokes > MOST_ATTACKS:
+            raise NoGrid(
+                "A grid takes up to %(most)d strokes in each hand; %(strokes)d are too many to count.",
+                {"most": MOST_ATTACKS, "strokes": strokes},
+            )
+    parts = lcm(upper, lower)
+    return Grid(parts, tuple(range(0, parts, parts // upper)), tuple(range(0, parts, parts // lower)))
+
+
+def of_ratio(upper: int, lower: int, cycle_quarters: Fraction = Fraction(1)) -> Crossing:
+    """A crossing without a score: the grid of a ratio, its cycle `cycle_quarters` long. Raises `NoGrid`."""
+    if cycle_quarters <= 0:
+        raise NoGrid("A cycle needs a length.")
+    return Crossing(grid(upper, lower), Fraction(0), Fraction(cycle_quarters))
+
+
+def of_span(notes: Iterable[Note], start: Fraction, end: Fraction) -> Crossing | None:
+    """How the hands' strokes from `start` to before `end` (quarters) fit on their exact common subdivision.
+
+    Graces are left out, later notes of a tie strike nothing. None when a hand strikes nothing in the span or the span
+    is empty. The hands may fit plainly: see `Grid.is_cross`. Raises `NoGrid` when the subdivision has more than 4032
+    parts, as times that a computer has recorded do.
+    """
+    struck = sorted((note for note in notes if _strikes(note) and start <= note.onset < end), key=reading_order)
+    if not struck or end <= start:
+        return None
+    right, left = _strokes(struck, "right"), _strokes(struck, "left")
+    if not right or not left:
+        return None
+    part = end - start
+    for onset in (*right, *left):
+        part = _common(part, onset - start)
+    parts = (end - start) / part
+    if parts > MOST_PARTS:
+        raise NoGrid(
+            "The hands' common subdivision has %(parts)d parts, more than the %(most)d that can be drawn."
+            " Mark a shorter span, or quantise the file.",
+            {"parts": int(parts), "most": MOST_PARTS},
+        )
+    positions = [tuple(int((onset - start) / part) for onset in hand) for hand in (right, left)]
+    return Crossing(
+        Grid(int(parts), positions[0], positions[1]),
+        start,
+        end,
+        struck[0].measure,
+        tuple(right.values()),
+        tuple(left.values()),
+    )
+
+
+def find(score: Score) -> tuple[Crossing, ...]:
+    """Every span where the hands' rhythms cross, in score order: a beat where that is enough, else half a measure or a
+    whole one.
+
+    A span never cuts a tuplet note. Beyond the beat only what is plainly one rhythm against another is taken: each
+    hand strikes on all its divisions, or a tuplet is written. Measures whose times have no drawable grid are passed
+    over.
+    """
+    by_measure: dict[int, list[Note]] = {}
+    for note in score.notes:
+        if not note.is_grace:
+            by_measure.setdefault(note.measure, []).append(note)
+    return tuple(
+        crossing for measure in score.measures for crossing in _in_measure(measure, by_measure.get(measure.index, []))
+    )
+
+
+def _in_measure(measure: Measure, notes: list[Note]) -> list[Crossing]:
+    found: list[Crossing] = []
+    for start, end in _spans(measure):
+        if any(one.start < end and start < one.end for one in found):
+            continue
+        if any(_is_tuplet(note) and (_within(start, note) or _within(end, note)) for note in notes):
+            continue
+        inside = [note for note in notes if start <= note.onset < end]
+        try:
+            crossing = of_span(inside, start, end)
+        except NoGrid:
+            continue
+        if crossing and crossing.grid.is_cross and (end - start <= _beat(measure) or _is_plain(crossing, inside)):
+            found.append(crossing)
+    return sorted(found, key=lambda one: one.start)
+
+
+def _spans(measure: Measure) -> Iterator[tuple[Fraction, Fraction]]:
+    """The beats of a measure, then its halves, then the whole."""
+    beat = _beat(measure)
+    sizes = [beat]
+    if measure.nominal % (2 * beat) == 0:
+        sizes.append(measure.nominal / 2)
+    sizes.append(measure.length)
+    origin = measure.end - measure.nominal if measure.is_pickup else measure.start
+    for size in dict.fromkeys(sizes):
+        if size <= 0:
+            continue
+        start = measure.start if size == measure.length else origin
+        while start + size <= measure.end:
+            if start >= measure.start:
+                yield start, start + size
+            start += size
+
+
+def _beat(measure: Measure) -> Fraction:
+    """One beat in quarters; three units make one in compound time (6/8, 9/8, 12/16)."""
+    unit = Fraction(4, measure.beat_type)
+    is_compound = measure.beats > 3 and measure.beats % 3 == 0 and measure.beat_type >= 8
+    return 3 * unit if is_compound else unit
+
+
+def _is_tuplet(note: Note) -> bool:
+    return note.tuplet is not None or note.length.denominator & (note.length.denominator - 1) != 0
+
+
+def _is_plain(crossing: Crossing, notes: list[Note]) -> bool:
+    return crossing.ratio is not None and (crossing.grid.is_even or any(map(_is_tuplet, notes)))
+
+
+def _within(moment: Fraction, note: Note) -> bool:
+    return note.onset < moment < note.end
+
+
+def ms_per_part(grid: Grid, cycle_quarters: Fraction, tempo: Number) -> Fraction:
+    """Milliseconds of one grid part when the cycle is `cycle_quarters` long, at `tempo` quarters a minute. Raises
+    `BadTempo`."""
+    return milliseconds(Fraction(cycle_quarters), tempo) / grid.parts
+
+
+def audible(miss: Miss, grid: Grid, cycle_quarters: Fraction, tempo: Number) -> Hearing:
+    """Whether a near miss can be heard at `tempo` quarters a minute (thresholds: facts.md 3). Raises `BadTempo`."""
+    part = ms_per_part(grid, cycle_quarters, tempo)
+    ms = miss.distance * part
+    between = part * grid.parts / max(len(grid.upper), len(grid.lower))
+    limit = Fraction(DISPLACED_MS) if between < 240 else between * DISPLACED_SHARE
+    return Hearing(ms, ms >= TOLD_APART_MS, TOLD_APART_MS <= ms <= MELODY_LEAD_MS, ms >= limit)
+
+
+def _strikes(note: Note) -> bool:
+    return note.is_attack and not note.is_grace
+
+
+def _strokes(struck: Iterable[Note], side: Side) -> dict[Fraction, tuple[str, ...]]:
+    strokes: dict[Fraction, tuple[str, ...]] = {}
+    for note in struck:
+        if note.side == side:
+            strokes[note.onset] = (*strokes.get(note.onset, ()), note.id)
+    return strokes
+
+
+def _common(one: Fraction, other: Fraction) -> Fraction:
+    """The greatest length that measures both."""
+    return Fraction(
+        gcd(one.numerator * other.denominator, other.numerator * one.denominator), one.denominator * other.denominator
+    )
+
+
+def _divisors(number: int) -> list[int]:
+    return [divisor for divisor in range(1, number + 1) if number % divisor == 0]
