@@ -114,7 +114,7 @@ def _counted(grid: Grid, slow: int) -> tuple[Stage, ...]:
     count = Stage(
         kind="count",
         title="Count the grid",
-        instruction="Count aloud to %(parts)d, evenly. Tap each hand on its own numbers: right %(right)s, left %(left)s.",
+        instruction="Count aloud to %(parts)d, evenly. Tap each hand on its numbers: right %(right)s, left %(left)s.",
         params=(("parts", grid.parts), ("right", _numbers(grid.upper)), ("left", _numbers(grid.lower))),
         hands="both",
         tempo=COUNT_TEMPO,
