@@ -32,8 +32,9 @@ def handouts_of(user: User) -> QuerySet[Handout]:
 
 
 def entries_of(user: User) -> QuerySet[PracticeEntry]:
+    """Those taken out included: they can be brought back."""
     return PracticeEntry.objects.filter(studio_id=user.studio_id, student__in=students_of(user)).select_related(
-        "student", "assigned__passage", "assigned__assignment__piece"
+        "student", "entered_by", "assigned__passage", "assigned__assignment__piece"
     )
 
 

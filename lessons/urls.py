@@ -32,4 +32,5 @@ urlpatterns = [
     path("students/<int:pk>/practice/new/", practice.new_entry, name="new-entry"),
     path("practice/<int:pk>/change/", practice.change_entry, name="change-entry"),
     path("practice/<int:pk>/remove/", practice.remove_entry, name="remove-entry"),
+    path("practice/<int:pk>/restore/", practice.restore_entry, name="restore-entry"),
 ]

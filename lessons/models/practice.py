@@ -8,10 +8,11 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from lessons.models.assignments import TEMPO, AssignedPassage
+from scores.models import Standing, StandingQuerySet
 from studio.models import Student, StudioRow, User
 
 
-class PracticeEntry(StudioRow):
+class PracticeEntry(Standing, StudioRow):
     """One record of work on one day. `key` comes from whoever sends it, so that an entry sent twice is kept once."""
 
     key = models.UUIDField(unique=True, default=uuid.uuid4)
@@ -29,6 +30,8 @@ class PracticeEntry(StudioRow):
     remark = models.CharField(_("remark"), max_length=500, blank=True)
     entered_by = models.ForeignKey(User, on_delete=models.SET_NULL, null=True, related_name="+")
     entered_at = models.DateTimeField(auto_now_add=True)
+
+    objects = StandingQuerySet.as_manager()
 
     class Meta:
         ordering = ["-day", "-pk"]

@@ -1,17 +1,90 @@
-from django.http import Http404, HttpRequest, HttpResponse
+"""What students and guardians see: this week's work."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_POST
+
+from lessons import practice
+from lessons.access import assigned_for, entries_of
+from lessons.choosing import NotOpen, choose_fingering, choose_placement
+from lessons.families import week_page
+from lessons.practice_forms import EntryForm
+from lessons.views.practice import back_to, passages_to_log
+from scores.models import Placement
+from studio.access import for_families, for_guardians, for_students, student_for, students_of
+from studio.models import Student, User
+from studio.pages import page, say
+
+RECENT_ENTRIES = 60
+COLUMN = (320, 720)
 
 
-def this_week(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+def column_of(request: HttpRequest) -> int:
+    """The width of the reader's column in CSS pixels, as a script measured it; a phone's until it has."""
+    try:
+        asked = int(request.COOKIES.get("column", "358"))
+    except ValueError:
+        asked = 358
+    return max(COLUMN[0], min(COLUMN[1], asked))
 
 
-def children(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+def work_of(request: HttpRequest, student: Student) -> dict[str, object]:
+    """This week's page of one student, and the form for today's entry."""
+    entries = entries_of(request.user).filter(student=student).standing()[:RECENT_ENTRIES]
+    return {
+        "student": student,
+        "week": week_page(student, at=timezone.now(), width=column_of(request)),
+        "log": practice.by_week(entries)[:2],
+        "form": EntryForm(today=timezone.localdate(), passages=passages_to_log(request.user, student)),
+    }
 
 
-def child(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+def own_student(user: User) -> Student:
+    return get_object_or_404(students_of(user))
 
 
-def choose(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+@for_students
+@require_GET
+def this_week(request: HttpRequest) -> HttpResponse:
+    context = work_of(request, own_student(request.user))
+    return page(request, "lessons/families_week.html", {**context, "section": "this-week"})
+
+
+@for_guardians
+@require_GET
+def children(request: HttpRequest) -> HttpResponse:
+    """The children of this guardian; straight to the page of an only child."""
+    students = list(students_of(request.user))
+    if len(students) == 1:
+        return redirect("child", pk=students[0].pk)
+    return page(request, "lessons/families_children.html", {"students": students, "section": "children"})
+
+
+@for_guardians
+@require_GET
+def child(request: HttpRequest, pk: int) -> HttpResponse:
+    context = work_of(request, student_for(request.user, pk))
+    return page(request, "lessons/families_week.html", {**context, "section": "children"})
+
+
+@for_families
+@require_POST
+def choose(request: HttpRequest, pk: int) -> HttpResponse:
+    """A choice between what was left open: a fingering of a part, or the placement of an ornament."""
+    assigned = assigned_for(request.user, pk)
+    student = assigned.assignment.lesson.student
+    try:
+        if "fingering" in request.POST:
+            offered = assigned.offered.filter(fingering_id=request.POST["fingering"]).select_related("fingering").first()
+            if offered is None:
+                raise NotOpen
+            choose_fingering(assigned=assigned, offered=offered)
+        else:
+            placement = Placement(request.POST.get("placement", ""))
+            choose_placement(assigned=assigned, note=request.POST.get("note", ""), placement=placement)
+    except (NotOpen, ValueError):
+        say(request, _("That is not open to choose any more; the page shows how it stands now."))
+    return redirect(back_to(request.user, student) + f"#passage-{assigned.pk}")

@@ -1,7 +1,7 @@
 """Pieces, editions, passages and the notes on them."""
 
 from scores.models.notes import Cue, Fingering, OrnamentChoice, Placement, RhythmDrill, Source
-from scores.models.passages import Hands, Passage
+from scores.models.passages import Hands, Passage, Standing, StandingQuerySet
 from scores.models.repertoire import Edition, Piece, Upload
 
 __all__ = [
@@ -15,5 +15,7 @@ __all__ = [
     "Placement",
     "RhythmDrill",
     "Source",
+    "Standing",
+    "StandingQuerySet",
     "Upload",
 ]

@@ -1,0 +1,47 @@
+"""A student's own choice between what the teacher left open."""
+
+from django.db import transaction
+
+from lessons.models import AssignedPassage, OfferedFingering
+from lessons.models.assignments import ChosenBy
+from scores.models import Fingering, Placement
+
+
+class NotOpen(Exception):
+    """This was not left open, or not offered."""
+
+
+def same_part(one: Fingering, other: Fingering) -> bool:
+    """Whether two fingerings are options of one part: the same hand over the same stretch."""
+    return (one.side, one.first_note, one.last_note) == (other.side, other.first_note, other.last_note)
+
+
+def options_of(assigned: AssignedPassage, fingering: Fingering) -> list[OfferedFingering]:
+    """What is offered for the part that this fingering belongs to."""
+    rows = assigned.offered.select_related("fingering")
+    return [row for row in rows if same_part(row.fingering, fingering)]
+
+
+@transaction.atomic
+def choose_fingering(*, assigned: AssignedPassage, offered: OfferedFingering) -> None:
+    """Makes this fingering the student's own in its part.
+
+    Raises `NotOpen` where the teacher has chosen already.
+    """
+    options = options_of(assigned, offered.fingering)
+    if any(row.chosen_by == ChosenBy.TEACHER for row in options):
+        raise NotOpen
+    for row in options:
+        row.chosen_by = ChosenBy.STUDENT if row.pk == offered.pk else ChosenBy.NOBODY
+        row.save(update_fields=["chosen_by"])
+
+
+@transaction.atomic
+def choose_placement(*, assigned: AssignedPassage, note: str, placement: Placement) -> None:
+    """Decides where the ornament of a note falls. Raises `NotOpen` unless it was left to the student."""
+    row = assigned.placements.filter(note=note).first()
+    if row is None or row.chosen_by == ChosenBy.TEACHER:
+        raise NotOpen
+    row.placement = placement
+    row.chosen_by = ChosenBy.STUDENT
+    row.save(update_fields=["placement", "chosen_by"])
