@@ -50,12 +50,14 @@ class Pitch:
 
 @dataclass(frozen=True, slots=True)
 class Grace:
-    """A grace note's own marks. `order` counts from 0 within its group; percentages are MusicXML's steal-time."""
+    """A grace note's own marks. `order` counts from 0 within its group; percentages are MusicXML's steal-time,
+    `make_time` is its make-time in quarters."""
 
     order: int
     slash: bool = False
     steal_previous: Fraction | None = None
     steal_following: Fraction | None = None
+    make_time: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)
