@@ -1,0 +1,71 @@
+"""From an edition's MusicXML to systems of engraved music, with lines of fingering around them.
+
+Importing this room loads no engraver: the work is done in the workshop.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from importlib.metadata import version
+
+from django.core.cache import cache
+
+from scores import workshop
+from scores.engraving.plan import Engraving, FingerLine, Mark, System
+from scores.music.notation import Hands
+
+__all__ = ["Engraving", "FingerLine", "Mark", "System", "engrave", "engrave_cached"]
+
+SECONDS = 20.0
+MEGABYTES = 512
+EDITION = 1  # of the drawing: raise it when the same request is to be drawn anew
+
+
+def engrave(
+    music: bytes,
+    *,
+    first: int | None = None,
+    last: int | None = None,
+    hands: Hands = "both",
+    width: float = 900,
+    staff: float = 32,
+    lines: Sequence[FingerLine] = (),
+    on_notes: Mapping[str, str] | None = None,
+    show_printed: bool = True,
+) -> Engraving:
+    """`plates.engrave`, done in the workshop. Raises `WorkshopFailed` and what `plates.engrave` raises."""
+    return workshop.run(
+        "scores.engraving.plates:engrave",
+        music,
+        seconds=SECONDS,
+        megabytes=MEGABYTES,
+        first=first,
+        last=last,
+        hands=hands,
+        width=width,
+        staff=staff,
+        lines=tuple(lines),
+        on_notes=dict(on_notes or {}),
+        show_printed=show_printed,
+    )
+
+
+def engrave_cached(music: bytes, **options) -> Engraving:
+    """`engrave`, or the same from the cache when it was asked for before."""
+    key = key_of(music, options)
+    found = cache.get(key)
+    if found is None:
+        found = engrave(music, **options)
+        cache.set(key, found)
+    return found
+
+
+def key_of(music: bytes, options: Mapping[str, object]) -> str:
+    lines = [asdict(line) | {"fingers": dict(line.fingers)} for line in options.get("lines", ())]
+    asked = json.dumps({**options, "lines": lines}, sort_keys=True, default=dict)
+    digest = hashlib.sha256(music)
+    digest.update(f"{EDITION} {version('verovio')} {asked}".encode())
+    return f"engraving-{digest.hexdigest()}"

@@ -1,0 +1,270 @@
+"""A stretch of a MusicXML part as a score of its own: the right clef, key and metre, and nothing left hanging.
+
+Measures are counted by their position in the part, from 0, whatever their printed numbers say.
+"""
+
+from __future__ import annotations
+
+from copy import deepcopy
+from fractions import Fraction
+
+from lxml import etree
+
+from scores.music.notation import Hands
+
+PARSER = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False, remove_comments=True, huge_tree=False)
+
+ATTRIBUTE_ORDER = ("divisions", "key", "time", "staves", "part-symbol", "instruments", "clef", "transpose")
+
+# Signs that need two ends. (element, names of the types that begin, that go on, that end it)
+PAIRED = {
+    "slur": ("start", "continue", "stop"),
+    "tied": ("start", "continue", "stop"),
+    "tuplet": ("start", "", "stop"),
+    "glissando": ("start", "", "stop"),
+    "slide": ("start", "", "stop"),
+    "wavy-line": ("start", "continue", "stop"),
+    "wedge": ("crescendo diminuendo", "continue", "stop"),
+    "dashes": ("start", "continue", "stop"),
+    "bracket": ("start", "continue", "stop"),
+    "octave-shift": ("up down", "continue", "stop"),
+    "pedal": ("start sostenuto", "continue change resume discontinue", "stop"),
+    "ending": ("start", "", "stop discontinue"),
+}
+
+
+def read(music: bytes) -> etree._Element:
+    return etree.fromstring(music, PARSER)
+
+
+def parts_of(root: etree._Element) -> list[etree._Element]:
+    return root.findall("part")
+
+
+def measure_count(root: etree._Element) -> int:
+    return max((len(part.findall("measure")) for part in parts_of(root)), default=0)
+
+
+def cut(root: etree._Element, first: int, last: int) -> None:
+    """Leaves only the measures `first` to `last` (positions, both included) in the tree. Raises `IndexError`."""
+    if not 0 <= first <= last < measure_count(root):
+        raise IndexError(f"no measures {first} to {last}")
+    for part in parts_of(root):
+        measures = part.findall("measure")
+        kept = range(first, min(last + 1, len(measures)))
+        for element in parted_signs(measures, kept):
+            drop(element)
+        if first and kept:
+            begin_with(measures[first], state_before(measures[:first]))
+        for position, measure in enumerate(measures):
+            if position not in kept:
+                part.remove(measure)
+        tidy_ties(part)
+
+
+def state_before(measures: list[etree._Element]) -> dict[tuple[str, str], etree._Element]:
+    """The attributes in force after these measures: (element, staff number) -> the element."""
+    state: dict[tuple[str, str], etree._Element] = {}
+    for measure in measures:
+        for attributes in measure.findall("attributes"):
+            remember(attributes, state)
+    return state
+
+
+def remember(attributes: etree._Element, state: dict[tuple[str, str], etree._Element]) -> None:
+    for element in attributes:
+        if element.tag not in ATTRIBUTE_ORDER:
+            continue
+        number = element.get("number", "")
+        if element.tag in ("key", "time", "transpose") and not number:
+            for key in [key for key in state if key[0] == element.tag]:
+                del state[key]
+        state[element.tag, number or ("1" if element.tag == "clef" else "")] = element
+
+
+def begin_with(measure: etree._Element, state: dict[tuple[str, str], etree._Element]) -> None:
+    """Puts the state at the head of the measure, joined with what the measure itself begins with."""
+    leading = []
+    for element in measure:
+        if element.tag == "attributes":
+            leading.append(element)
+        elif element.tag not in ("print", "direction", "sound", "barline", "harmony"):
+            break
+    for attributes in leading:
+        remember(attributes, state)
+    merged = etree.Element("attributes")
+    for tag in ATTRIBUTE_ORDER:
+        for key in sorted(key for key in state if key[0] == tag):
+            merged.append(deepcopy(state[key]))
+    for attributes in leading:
+        measure.remove(attributes)
+    place = 1 if len(measure) and measure[0].tag == "print" else 0
+    measure.insert(place, merged)
+
+
+def parted_signs(measures: list[etree._Element], kept: range) -> list[etree._Element]:
+    """The signs with two ends of which only one lies in the kept measures, as elements in these measures."""
+    open_signs: dict[tuple[str, str], list[tuple[int, etree._Element]]] = {}
+    parted: list[etree._Element] = []
+
+    def close(key: tuple[str, str]) -> None:
+        group = open_signs.pop(key, [])
+        inside = [element for position, element in group if position in kept]
+        if len(inside) < len(group):
+            parted.extend(inside)
+
+    for position, measure in enumerate(measures):
+        for element in in_order_of_ends(measure):
+            begins, _, ends = PAIRED[element.tag]
+            kind, key = element.get("type", ""), (element.tag, lane_of(element))
+            if kind in begins.split():
+                close(key)
+                open_signs[key] = []
+            if key in open_signs:
+                open_signs[key].append((position, element))
+            if kind in ends.split():
+                close(key)
+    return parted
+
+
+def in_order_of_ends(measure: etree._Element) -> list[etree._Element]:
+    """The signs with two ends in a measure; where one note has both, what ends there comes before what begins."""
+    found = list(measure.iter(*PAIRED))
+    place: dict[etree._Element, int] = {}
+    for index, element in enumerate(found):
+        place.setdefault(element.getparent(), index)
+
+    def key(element: etree._Element) -> tuple[int, bool]:
+        return place[element.getparent()], element.get("type", "") in PAIRED[element.tag][0].split()
+
+    return sorted(found, key=key)
+
+
+def lane_of(element: etree._Element) -> str:
+    """What tells two signs of one name apart. A tie goes by its pitch, everything else by its number."""
+    name, number = element.tag, element.get("number", "1")
+    note = element.getparent()
+    while note is not None and note.tag not in ("note", "direction", "barline"):
+        note = note.getparent()
+    if note is None or note.tag != "note":
+        return number
+    if name == "tied":
+        return f"{pitch_of(note)} {note.findtext('voice', '1')}"
+    if name in ("tuplet", "wavy-line"):
+        return f"{number} {note.findtext('voice', '1')} {note.findtext('staff', '1')}"
+    return number
+
+
+def pitch_of(note: etree._Element) -> str:
+    return "".join(note.findtext(f"pitch/{tag}", "") for tag in ("step", "alter", "octave"))
+
+
+def drop(element: etree._Element) -> None:
+    """Removes an element, and its parents that are left empty."""
+    parent = element.getparent()
+    if parent is None:
+        return
+    parent.remove(element)
+    if len(parent) == 0 and parent.tag in ("notations", "direction-type", "direction", "ornaments", "technical"):
+        drop(parent)
+
+
+def tidy_ties(part: etree._Element) -> None:
+    """<tie> (what sounds) says what <tied> (what is drawn) says, where the cut took one end of a tie away."""
+    for note in part.iter("note"):
+        drawn = {tied.get("type") for tied in note.iterfind("notations/tied")}
+        for tie in note.findall("tie"):
+            if tie.get("type") not in drawn:
+                note.remove(tie)
+
+
+def keep_staff(root: etree._Element, hands: Hands) -> None:
+    """Leaves one hand's staff. The right hand has the first staff (or part), the left the second."""
+    parts = parts_of(root)
+    staves = {note.findtext("staff", "1") for note in root.iter("note")}
+    if hands == "both" or (len(parts) < 2 and len(staves) < 2):
+        return
+    if len(parts) > 1:
+        kept = parts[0] if hands == "right" else parts[1]
+        part_list = root.find("part-list")
+        for part in parts:
+            if part is not kept:
+                root.remove(part)
+        if part_list is not None:
+            for entry in list(part_list):
+                if entry.get("id") != kept.get("id"):
+                    part_list.remove(entry)
+        return
+    wanted = "1" if hands == "right" else "2"
+    for measure in parts[0].iter("measure"):
+        keep_staff_of_measure(measure, wanted)
+
+
+def keep_staff_of_measure(measure: etree._Element, wanted: str) -> None:
+    for element in list(measure):
+        if element.tag == "note" and element.findtext("staff", "1") != wanted:
+            replace_by_time(element)
+        elif element.tag in ("direction", "harmony") and element.findtext("staff", "1") != wanted:
+            measure.remove(element)
+        elif element.tag == "attributes":
+            for child in list(element):
+                number = child.get("number")
+                if (
+                    child.tag in ("staves", "part-symbol")
+                    or (child.tag == "clef" and (number or "1") != wanted)
+                    or (number and number != wanted)
+                ):
+                    element.remove(child)
+                elif child.tag in ("clef", "key", "time", "staff-details", "transpose") and number:
+                    del child.attrib["number"]
+    for staff in measure.iter("staff"):
+        staff.text = "1"
+
+
+def replace_by_time(note: etree._Element) -> None:
+    """A note that goes leaves its time, so that what follows in the same voice stays where it was."""
+    parent = note.getparent()
+    duration = note.findtext("duration")
+    if duration and note.find("chord") is None:
+        forward = etree.Element("forward")
+        etree.SubElement(forward, "duration").text = duration
+        parent.replace(note, forward)
+    else:
+        parent.remove(note)
+
+
+def moments_of(root: etree._Element) -> dict[str, tuple[int, Fraction, int]]:
+    """When each note is struck: note id -> (measure position, quarters from its start, place among the graces)."""
+    found: dict[str, tuple[int, Fraction, int]] = {}
+    for part in parts_of(root):
+        divisions = Fraction(1)
+        for position, measure in enumerate(part.findall("measure")):
+            now, struck, graces = Fraction(0), Fraction(0), 0
+            for element in measure:
+                if element.tag == "attributes":
+                    divisions = Fraction(element.findtext("divisions") or divisions)
+                elif element.tag in ("backup", "forward"):
+                    step = Fraction(element.findtext("duration") or 0) / divisions
+                    now += step if element.tag == "forward" else -step
+                elif element.tag == "note":
+                    chord = element.find("chord") is not None
+                    if element.find("grace") is not None:
+                        graces += 0 if chord else 1
+                        key = (position, now, graces)
+                    else:
+                        if not chord:
+                            struck, graces = now, 0
+                            now += Fraction(element.findtext("duration") or 0) / divisions
+                        key = (position, struck, 10_000)
+                    if element.get("id"):
+                        found[element.get("id")] = key
+    return found
+
+
+def plain(root: etree._Element) -> None:
+    """Takes out what belongs to another page: layout, part names, rests counted over several measures."""
+    for element in list(root.iter("print", "measure-style", "credit", "defaults", "part-name", "part-abbreviation")):
+        if element.tag in ("part-name", "part-abbreviation"):
+            element.text = None
+        else:
+            drop(element)

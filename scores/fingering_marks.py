@@ -1,0 +1,44 @@
+"""Fingerings in a MusicXML tree."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from lxml import etree
+
+# <notations> stands before these children of a <note>; <technical> may stand anywhere in <notations>.
+AFTER_NOTATIONS = ("lyric", "play", "listen")
+
+
+def take_fingers(root: etree._Element) -> None:
+    """Removes every printed fingering, and the groups that it leaves empty."""
+    for fingering in list(root.iter("fingering")):
+        element: etree._Element | None = fingering
+        while element is not None and len(element) == 0 and element.tag in ("fingering", "technical", "notations"):
+            parent = element.getparent()
+            parent.remove(element)
+            element = parent
+
+
+def put_fingers(root: etree._Element, fingers: Mapping[str, str]) -> None:
+    """Writes fingers on notes: "4-5" is 4, then a substitution by 5. Notes that are not in the tree are left out."""
+    for note in root.iter("note"):
+        text = fingers.get(note.get("id", ""), "")
+        if text:
+            technical = technical_of(note)
+            for place, digit in enumerate(text.split("-")):
+                fingering = etree.SubElement(technical, "fingering")
+                fingering.text = digit
+                if place:
+                    fingering.set("substitution", "yes")
+
+
+def technical_of(note: etree._Element) -> etree._Element:
+    """The note's first <technical>, made where the schema wants it."""
+    notations = note.find("notations")
+    if notations is None:
+        notations = etree.Element("notations")
+        later = [index for index, child in enumerate(note) if child.tag in AFTER_NOTATIONS]
+        note.insert(later[0] if later else len(note), notations)
+    technical = notations.find("technical")
+    return technical if technical is not None else etree.SubElement(notations, "technical")
