@@ -123,8 +123,8 @@ class Grid:
 
     @cached_property
     def nearest(self) -> tuple[Miss, ...]:
-        """The strokes of the two hands that come nearest to each other without meeting; empty if all meet."""
-        misses = [miss for miss in self._neighbours() if miss.distance]
+        """Strokes that meet none of the other hand's, and come nearest to one that meets none; empty without such."""
+        misses = list(self._neighbours())
         least = min((miss.distance for miss in misses), default=0)
         return tuple(miss for miss in misses if miss.distance == least)
 
@@ -198,15 +198,18 @@ class Grid:
         high, low = max(self.ratio), min(self.ratio)
         return SENTENCES.get((high, low), "")
 
-    def _neighbours(self) -> Iterable[Miss]:
-        """Each upper stroke with the lower ones just before and just after it."""
+    def _neighbours(self) -> Iterator[Miss]:
+        """Each upper stroke that meets none, with the lower ones just before and just after it that meet none."""
+        met = set(self.together)
+        lower = [(place, at) for place, at in enumerate(self.lower, start=1) if at not in met]
         after = 0
-        for place, at in enumerate(self.upper):
-            while after < len(self.lower) and self.lower[after] < at:
+        for place, at in enumerate(self.upper, start=1):
+            if at in met:
+                continue
+            while after < len(lower) and lower[after][1] < at:
                 after += 1
-            for other in (after - 1, after):
-                if 0 <= other < len(self.lower):
-                    yield Miss(place + 1, other + 1, at, self.lower[other])
+            for other in lower[max(0, after - 1) : after + 1]:
+                yield Miss(place, other[0], at, other[1])
 
     def _distances(self, strokes: tuple[int, ...]) -> tuple[int, ...]:
         return tuple(after - at for at, after in pairwise((*strokes, self.parts)))
