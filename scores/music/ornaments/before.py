@@ -16,6 +16,7 @@ from scores.music.ornaments.plan import (
     Group,
     Lead,
     Plan,
+    rolled_order,
 )
 from scores.music.ornaments.voices import Chain
 
@@ -32,23 +33,22 @@ def take_time(plan: Plan) -> None:
 
 def _roll_early(plan: Plan, entry: Entry, members: list[tuple[Group, Chain]]) -> None:
     """The last note of the chord falls on the beat, the others before it."""
-    if entry.options.get("direction") == "down":
-        members = members[::-1]
-    steps = len(members) - 1
-    if not steps:
+    ordered = rolled_order(entry, members)
+    if not ordered or not ordered[-1][0]:
         return
-    rooms = [plan.voices.room_before(group.lane, group.onset) for group, _ in members]
+    steps = ordered[-1][0]
+    rooms = [plan.voices.room_before(group.lane, group.onset) for _, group, _ in ordered]
     # Graces before the chord need time too: the arpeggio takes half at most where there are some.
-    room = min(room / 2 if group.graces else room for (room, _), (group, _) in zip(rooms, members, strict=True))
+    room = min(room / 2 if group.graces else room for (room, _), (_, group, _) in zip(rooms, ordered, strict=True))
     if room <= 0:
         entry.placement = "on"
         entry.remarks.append(NO_TIME_BEFORE)
         return
     unit = min(figures.crushed(plan.tempo_at(entry.note.onset)), room / steps)
-    for place, (_, chain) in enumerate(members):
+    for (place, _, chain), (_, before) in zip(ordered, rooms, strict=True):
         chain.shift = -unit * (steps - place)
         if chain.shift:
-            entry.take(-chain.shift, rooms[place][1])
+            entry.take(-chain.shift, before)
 
 
 def _lead(plan: Plan, group: Group) -> None:

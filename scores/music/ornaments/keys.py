@@ -94,6 +94,7 @@ def _realised(plan: Plan, entry: Entry, notes: tuple[Sounding, ...]) -> Realised
         notes,
         tuple(entry.taken.items()),
         entry.from_silence,
+        tuple(entry.waited.items()),
         ms,
         (*entry.remarks, *_wiser(entry, notes, ms, tempo)),
     )

@@ -43,6 +43,7 @@ class Entry:
     notes: list[Sounding] = field(default_factory=list)
     taken: dict[str, Fraction] = field(default_factory=dict)
     from_silence: Fraction = ZERO
+    waited: dict[str, Fraction] = field(default_factory=dict)
     remarks: list[Remark] = field(default_factory=list)
     led: int = 0
 
@@ -88,6 +89,15 @@ class Group:
             (tuple(note.pitch for note in notes), notes[0].id)
             for _, notes in sorted(by_order.items(), key=lambda x: x[0])
         ]
+
+
+def rolled_order(entry: Entry, members: list[tuple[Group, Chain]]) -> list[tuple[int, Group, Chain]]:
+    """The notes of an arpeggio with their places from 0: upwards, or down where the sign says so. One key that two
+    voices share has one place."""
+    keys = sorted({chain.attack.pitch.midi for _, chain in members}, reverse=entry.options.get("direction") == "down")
+    places = {key: place for place, key in enumerate(keys)}
+    placed_ = [(places[chain.attack.pitch.midi], group, chain) for group, chain in members]
+    return sorted(placed_, key=lambda one: one[0])
 
 
 class Plan:
@@ -167,6 +177,8 @@ class Plan:
             for note, sign in [(one, sign) for one in chain.notes for sign in one.ornaments]:
                 if sign.kind == TREMOLO and dict(sign.options).get("type", "single") != "stop" and not group.tremolo:
                     group.tremolo = self._entry(_second_key(note, TREMOLO), TREMOLO, note, dict(sign.options), None)
+                    for other in group.signs.values():
+                        other.remarks.append(SECOND_SIGN)
                 elif sign.kind not in MELODIC and sign.kind not in SILENT and sign.kind not in (TREMOLO, ARPEGGIO):
                     entry = self._entry(_second_key(note, sign.kind), sign.kind, note, dict(sign.options), None)
                     entry.remarks.append(Remark(NOT_KNOWN, (("kind", sign.kind),)))
@@ -188,7 +200,10 @@ class Plan:
             options = dict(members[0][2].options)
             also = [chain.id for _, chain, _ in members]
             entry = self._entry(_second_key(bearer, ARPEGGIO), ARPEGGIO, bearer, options, None, also)
-            found.append((entry, [(group, chain) for group, chain, _ in members]))
+            rollable = [(group, chain) for group, chain, _ in members if not group.tremolo]
+            if len(rollable) < len(members):
+                entry.remarks.append(SECOND_SIGN)
+            found.append((entry, rollable))
         return found
 
     def _entry(

@@ -14,7 +14,7 @@ from scores.music.notation import Grace, Note, Pitch, Placement, Score
 from scores.music.ornaments import figures
 from scores.music.ornaments.before import fitted, share, take_time
 from scores.music.ornaments.keys import finished, part_keys
-from scores.music.ornaments.plan import NO_PARTNER, NO_ROOM, ZERO, Entry, Group, Plan
+from scores.music.ornaments.plan import NO_PARTNER, NO_ROOM, ZERO, Entry, Group, Plan, rolled_order
 from scores.music.ornaments.voices import Chain
 from scores.music.ornaments.words import Choice, Performance, Remark, Role, Sounding
 from scores.music.tempo import Number
@@ -52,13 +52,15 @@ def _roll_on_beat(plan: Plan) -> None:
     for entry, members in plan.arpeggios:
         if entry.placement == "before":
             continue
-        ordered = members[::-1] if entry.options.get("direction") == "down" else members
-        steps = len(ordered) - 1
+        ordered = rolled_order(entry, members)
+        steps = ordered[-1][0] if ordered else 0
         if steps:
-            room = min(chain.length - chain.trim for _, chain in ordered)
+            room = min(chain.length - chain.trim for _, _, chain in ordered)
             unit = min(figures.crushed(plan.tempo_at(entry.note.onset)), room / (2 * steps))
-            for place, (_, chain) in enumerate(ordered):
+            for place, _, chain in ordered:
                 chain.shift = unit * place
+                if place:
+                    entry.waited[chain.id] = chain.shift
 
 
 class _Sounding:

@@ -80,7 +80,8 @@ class Realised:
     """One ornament written out. `key` names it in choices: the first grace's id, or the id of the note with the sign.
 
     `notes` are its own notes and what is left of the note it adorns. `taken` says how many quarters were taken from
-    which written note before it, `from_silence` how many from a rest. `ms` is its shortest note but the main one, in
+    which written note before it, `from_silence` how many from a rest, `waited` how much later than written a note of an
+    arpeggio on the beat is struck. `ms` is its shortest note but the main one, in
     milliseconds, and `per_second` how many such notes pass in a second.
     """
 
@@ -94,6 +95,7 @@ class Realised:
     notes: tuple[Sounding, ...]
     taken: tuple[tuple[str, Fraction], ...] = ()
     from_silence: Fraction = Fraction(0)
+    waited: tuple[tuple[str, Fraction], ...] = ()
     ms: Fraction = Fraction(0)
     remarks: tuple[Remark, ...] = ()
 
