@@ -43,7 +43,9 @@ class EntryForm(forms.ModelForm):
     def clean_day(self) -> date:
         day = self.cleaned_data["day"]
         if day > self.today:
-            raise forms.ValidationError(_("That day has not come yet. Today is %(today)s."), params={"today": self.today})
+            raise forms.ValidationError(
+                _("That day has not come yet. Today is %(today)s."), params={"today": self.today}
+            )
         if day < self.today - timedelta(days=OLDEST_DAYS):
             raise forms.ValidationError(
                 _("That is more than %(days)s days ago. Tell your teacher instead."), params={"days": OLDEST_DAYS}

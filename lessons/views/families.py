@@ -2,7 +2,6 @@
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
-from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
@@ -78,7 +77,9 @@ def choose(request: HttpRequest, pk: int) -> HttpResponse:
     student = assigned.assignment.lesson.student
     try:
         if "fingering" in request.POST:
-            offered = assigned.offered.filter(fingering_id=request.POST["fingering"]).select_related("fingering").first()
+            offered = (
+                assigned.offered.filter(fingering_id=request.POST["fingering"]).select_related("fingering").first()
+            )
             if offered is None:
                 raise NotOpen
             choose_fingering(assigned=assigned, offered=offered)

@@ -21,7 +21,9 @@ MOST_ENTRIES = 400
 
 def passages_to_log(user: User, student: Student) -> QuerySet[AssignedPassage]:
     """What this student was given, the newest first: what an entry may be about."""
-    return assigned_of(user).filter(assignment__lesson__student=student).order_by("-assignment__lesson__starts_at", "pk")
+    return (
+        assigned_of(user).filter(assignment__lesson__student=student).order_by("-assignment__lesson__starts_at", "pk")
+    )
 
 
 def section_for(user: User) -> str:
