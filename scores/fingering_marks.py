@@ -42,3 +42,29 @@ def technical_of(note: etree._Element) -> etree._Element:
         note.insert(later[0] if later else len(note), notations)
     technical = notations.find("technical")
     return technical if technical is not None else etree.SubElement(notations, "technical")
+
+
+def fingers_on(note: etree._Element) -> str:
+    """The fingering that stands on a note, as text: a substitution after a dash ("4-5"). Alternatives are left out."""
+    found = [
+        fingering
+        for fingering in note.iterfind("notations/technical/fingering")
+        if fingering.get("alternate") != "yes" and (fingering.text or "").strip()
+    ]
+    text = ""
+    for fingering in found:
+        digit = (fingering.text or "").strip()
+        if not text:
+            text = digit
+        elif fingering.get("substitution") == "yes":
+            text += f"-{digit}"
+    return text
+
+
+def join_substitutions(root: etree._Element) -> None:
+    """For engraving only: a finger and its substitution as the one text "4-5", where the engraver would stack two."""
+    for fingering in list(root.iter("fingering")):
+        before = fingering.getprevious()
+        if fingering.get("substitution") == "yes" and before is not None and before.tag == "fingering":
+            before.text = f"{before.text or ''}-{fingering.text or ''}"
+            fingering.getparent().remove(fingering)

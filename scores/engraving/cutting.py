@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from lxml import etree
 
-from scores.music.notation import Hands
+from scores.music.notation import Hands, Side
 
 PARSER = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False, remove_comments=True, huge_tree=False)
 
@@ -45,14 +45,24 @@ def measure_count(root: etree._Element) -> int:
     return max((len(part.findall("measure")) for part in parts_of(root)), default=0)
 
 
-def cut(root: etree._Element, first: int, last: int) -> None:
-    """Leaves only the measures `first` to `last` (positions, both included) in the tree. Raises `IndexError`."""
+def cut(root: etree._Element, first: int, last: int) -> list[str]:
+    """Leaves only the measures `first` to `last` (positions, both included) in the tree.
+
+    Returns the ids of notes that are tied to one before the cut. A tie that goes on after it is let ring. Raises
+    `IndexError`.
+    """
     if not 0 <= first <= last < measure_count(root):
         raise IndexError(f"no measures {first} to {last}")
+    held: list[str] = []
     for part in parts_of(root):
         measures = part.findall("measure")
         kept = range(first, min(last + 1, len(measures)))
         for element in parted_signs(measures, kept):
+            if element.tag == "tied" and element.get("type") == "start":
+                element.set("type", "let-ring")
+                continue
+            if element.tag == "tied" and element.get("type") == "stop":
+                held.append(element.getparent().getparent().get("id", ""))
             drop(element)
         if first and kept:
             begin_with(measures[first], state_before(measures[:first]))
@@ -60,6 +70,7 @@ def cut(root: etree._Element, first: int, last: int) -> None:
             if position not in kept:
                 part.remove(measure)
         tidy_ties(part)
+    return held
 
 
 def state_before(measures: list[etree._Element]) -> dict[tuple[str, str], etree._Element]:
@@ -268,3 +279,13 @@ def plain(root: etree._Element) -> None:
             element.text = None
         else:
             drop(element)
+
+
+def sides_of(root: etree._Element, hands: Hands = "both") -> dict[str, Side]:
+    """The hand whose staff each note stands on. A score that was cut to one hand has only that."""
+    found: dict[str, Side] = {}
+    for index, part in enumerate(parts_of(root)):
+        for note in part.iter("note"):
+            lower = index == 1 or note.findtext("staff", "1") == "2"
+            found[note.get("id", "")] = hands if hands != "both" else "left" if lower else "right"
+    return found

@@ -7,7 +7,7 @@ Measures are in user units (180 to a staff space).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from lxml import etree
@@ -24,6 +24,8 @@ LABEL_GAP = 190  # from the label to the first digit
 DROP = 95  # from the baseline to the rule
 BETWEEN = 130  # from a rule to the digits of the next line
 AWAY = 190  # from the music to the nearest line
+ON_NOTE = 330  # size of digits that stand on the notes themselves
+CLOSE = 75  # from the music to those
 SMALLEST = 0.62  # how far a wide finger text may shrink to fit between its neighbours
 DASHES = {"teacher": "", "program": "12 60", "printed": "110 60"}
 
@@ -79,33 +81,36 @@ def set_lines(drawing: Drawing, lines: Sequence[FingerLine], moments: Moments) -
 def rows_of(lines: Sequence[FingerLine], drawing: Drawing, moments: Moments) -> list[Row]:
     rows: list[Row] = []
     for line in lines:
-        columns = columns_of(line, drawing, moments)
-        if not columns:
+        found = columns_of(line, drawing, moments)
+        if not found:
             continue
-        if rows and left_of(line, columns) > rows[-1].right + DIGIT:
-            rows[-1].lines.append((line, columns))
+        if rows and left_of(line, found) > rows[-1].right + DIGIT:
+            rows[-1].lines.append((line, found))
         else:
-            rows.append(Row([(line, columns)]))
+            rows.append(Row([(line, found)]))
     return rows
 
 
 def columns_of(line: FingerLine, drawing: Drawing, moments: Moments) -> list[Column]:
     """The line's notes of this system, moment by moment, from left to right."""
-    here = [note for note in (line.notes or line.fingers) if note in drawing.heads]
+    return columns(line.notes or tuple(line.fingers), line.fingers, drawing, moments)
+
+
+def columns(notes: Sequence[str], fingers: Mapping[str, str], drawing: Drawing, moments: Moments) -> list[Column]:
     groups: dict[object, list[str]] = {}
-    for note in here:
-        groups.setdefault(moments.get(note, note), []).append(note)
-    columns = []
-    for notes in groups.values():
-        notes.sort(key=lambda note: -drawing.heads[note].y)
-        marked = [note for note in notes if line.fingers.get(note)] or notes
-        heads = [drawing.heads[note] for note in marked]
+    for note in notes:
+        if note in drawing.heads:
+            groups.setdefault(moments.get(note, note), []).append(note)
+    found = []
+    for group in groups.values():
+        group.sort(key=lambda note: -drawing.heads[note].y)
+        heads = [drawing.heads[note] for note in group if fingers.get(note)] or [drawing.heads[group[0]]]
         # In a chord with a second, one head stands aside: the digits keep to the column of most heads.
         places = [round(head.x) for head in heads]
         x = max(sorted(set(places)), key=places.count)
         size = 1.0 if heads[0].size > 0.9 else 0.76
-        columns.append(Column(x, size, [(note, line.fingers.get(note, "")) for note in notes]))
-    return sorted(columns, key=lambda column: column.x)
+        found.append(Column(x, size, [(note, fingers.get(note, "")) for note in group]))
+    return sorted(found, key=lambda column: column.x)
 
 
 def left_of(line: FingerLine, columns: list[Column]) -> float:
@@ -120,12 +125,12 @@ def right_of(columns: list[Column]) -> float:
 def set_rows(group: etree._Element, rows: list[Row], drawing: Drawing, side: Side) -> None:
     left, right = min(row.left for row in rows), max(row.right for row in rows)
     if side == "right":
-        baseline = drawing.top(left, right) - AWAY - DROP
+        baseline = drawing.sky.top(left, right) - AWAY - DROP
         for row in reversed(rows):
             set_row(group, row, baseline, drawing)
             baseline -= row.height + BETWEEN + DROP
     else:
-        baseline = drawing.bottom(left, right) + AWAY
+        baseline = drawing.sky.bottom(left, right) + AWAY
         for row in rows:
             baseline += row.height
             set_row(group, row, baseline, drawing)
@@ -160,7 +165,7 @@ def set_line(
     set_label(target, line, columns[0].x - columns[0].width / 2 - LABEL_GAP, baseline)
     for column, fit in zip(columns, fits(columns), strict=True):
         set_column(target, line, column, fit, baseline)
-    drawing.boxes.append((left, top, right, rule + 20))
+    drawing.sky.add(left, top, right, rule + 20)
 
 
 def set_label(target: etree._Element, line: FingerLine, right: float, baseline: float) -> None:
@@ -227,3 +232,38 @@ def set_column(target: etree._Element, line: FingerLine, column: Column, fit: fl
                 text_anchor="middle",
                 font_weight="bold" if line.chosen else "",
             )
+
+
+def set_on_notes(drawing: Drawing, fingers: Mapping[str, str], sides: Mapping[str, Side], moments: Moments) -> None:
+    """Sets fingers on the notes themselves: close above the right hand's, close below the left hand's."""
+    group = make(drawing.ink, "g", class_="fingers", stroke="none")
+    for side in ("right", "left"):
+        marked = [note for note, text in fingers.items() if text and sides.get(note, "right") == side]
+        for column in columns(marked, fingers, drawing, moments):
+            set_on_note(group, column, drawing, side)
+
+
+def set_on_note(group: etree._Element, column: Column, drawing: Drawing, side: Side) -> None:
+    size = ON_NOTE * column.size
+    half = max(text_width(text, size) for _, text in column.digits) / 2
+    step = 0.86 * size
+    left, right = column.x - half - 8, column.x + half + 8
+    if side == "right":
+        baseline = drawing.sky.top(left, right) - CLOSE
+    else:
+        baseline = drawing.sky.bottom(left, right) + CLOSE + 0.68 * size + (len(column.digits) - 1) * step
+    for place, (note, text) in enumerate(column.digits):
+        make(
+            group,
+            "text",
+            text,
+            class_="finger",
+            data_note=note,
+            x=tidy(column.x),
+            y=tidy(baseline - place * step),
+            font_size=tidy(size),
+            text_anchor="middle",
+            font_weight="bold",
+        )
+    top = baseline - (len(column.digits) - 1) * step - 0.68 * size
+    drawing.sky.add(column.x - half, top, column.x + half, baseline + 10)

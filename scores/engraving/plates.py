@@ -9,14 +9,18 @@ import verovio
 from lxml import etree
 
 from scores.engraving import cutting
-from scores.engraving.finger_lines import set_lines
+from scores.engraving.breaking import break_before, systems_of, widths_of
+from scores.engraving.finger_lines import set_lines, set_on_notes
 from scores.engraving.glyphs import DATA, FACE, glyph_path
 from scores.engraving.plan import Engraving, FingerLine, System
 from scores.engraving.redrawing import STAFF_HEIGHT, SVG, Drawing, make, redraw, tidy
-from scores.fingering_marks import put_fingers, take_fingers
+from scores.fingering_marks import join_substitutions, take_fingers
 from scores.music.notation import Hands
 
 MARGIN = 30  # around the ink of a system, in user units
+BRACE = 330  # what stands left of the staves
+NARROW = 18  # widths of a column, in staff heights, below which the breaks are chosen here
+FEW = 12  # measures up to which they are chosen here anyway: an evenly filled passage is worth a second layout
 
 OPTIONS = {
     "xmlIdSeed": 1,
@@ -25,6 +29,10 @@ OPTIONS = {
     "footer": "none",
     "breaks": "auto",
     "systemMaxPerPage": 1,
+    "minLastJustification": 0.6,
+    "staffLineWidth": 0.2,
+    "ledgerLineThickness": 0.27,
+    "stemWidth": 0.22,
     "pageHeight": 60000,
     "adjustPageHeight": True,
     "pageMarginTop": 0,
@@ -74,28 +82,81 @@ def engrave(
     root = cutting.read(music)
     count = cutting.measure_count(root)
     first, last = 0 if first is None else first, count - 1 if last is None else last
-    if (first, last) != (0, count - 1):
-        cutting.cut(root, first, last)
+    held = cutting.cut(root, first, last) if (first, last) != (0, count - 1) else []
     cutting.keep_staff(root, hands)
     cutting.plain(root)
     if on_notes or not show_printed:
         take_fingers(root)
-    if on_notes:
-        put_fingers(root, on_notes)
-    moments = cutting.moments_of(root) if lines else {}
+    else:
+        join_substitutions(root)
+    moments = cutting.moments_of(root) if lines or on_notes else {}
+    sides = cutting.sides_of(root, hands) if on_notes else {}
+    room = width * STAFF_HEIGHT / staff - BRACE
     systems = []
-    for drawing in draw(etree.tostring(root, encoding="unicode"), width * STAFF_HEIGHT / staff):
+    for drawing in draw(root, room, width / staff < NARROW, spacing_for(lines, on_notes or {})):
+        for note in held:
+            drawing.tie_from_before(note)
+        if on_notes:
+            set_on_notes(drawing, on_notes, sides, moments)
         systems.append(finish(drawing, first, lines, moments, width, staff / STAFF_HEIGHT))
         first += len(drawing.measures)
     return Engraving(tuple(systems))
 
 
-def draw(music: str, width: float) -> list[Drawing]:
-    """The systems of a score, as wide as `width` in user units (ten to the engraver's page unit)."""
+def spacing_for(lines: Sequence[FingerLine], on_notes: Mapping[str, str]) -> float:
+    """How fast notes move apart with their length: digits want more room than heads, "4-5" more than "4"."""
+    texts = [*on_notes.values(), *(text for line in lines for text in line.fingers.values())]
+    if not texts:
+        return 0.25
+    return 0.36 if any("-" in text for text in texts) else 0.3
+
+
+def draw(root: etree._Element, room: float, narrow: bool, spacing: float) -> list[Drawing]:
+    """The systems of a score, at most `room` wide in user units where their measures allow it."""
     toolkit = new_toolkit()
-    toolkit.setOptions(OPTIONS | {"pageWidth": max(100, min(100_000, round(width / 10)))})
-    if not toolkit.loadData(music):
+    toolkit.setOptions(OPTIONS | {"spacingLinear": spacing, "pageWidth": page_width(room)})
+    count = cutting.measure_count(root)
+    if not narrow and count > FEW:
+        load(toolkit, root)
+        drawings = draw_pages(toolkit)
+        if all(len(drawing.measures) > 1 for drawing in drawings):
+            return drawings
+    return draw_by_widths(toolkit, root, room)
+
+
+def draw_by_widths(toolkit: verovio.toolkit, root: etree._Element, room: float) -> list[Drawing]:
+    """Breaks the score by the widths that its measures want; a measure wider than the room gets a page of its own
+    width, and is scaled down later."""
+    toolkit.setOptions({"breaks": "none"})
+    load(toolkit, root)
+    widths = widths_of(toolkit.renderToSVG(1))
+    systems = systems_of(widths, room)
+    if len(systems) > 1:
+        break_before(root, [first for first, _ in systems[1:]])
+        toolkit.setOptions({"breaks": "encoded"})
+        load(toolkit, root)
+    drawings = []
+    now = room
+    for page, (first, stop) in enumerate(systems, 1):
+        wanted = max(room, widths.of(first, stop))
+        if wanted != now or (page == 1 and len(systems) == 1):
+            toolkit.setOptions({"pageWidth": page_width(wanted)})
+            toolkit.redoLayout()
+            now = wanted
+        drawings.append(redraw(toolkit.renderToSVG(page)))
+    return drawings
+
+
+def page_width(room: float) -> int:
+    return max(100, min(100_000, round(room / 10)))
+
+
+def load(toolkit: verovio.toolkit, root: etree._Element) -> None:
+    if not toolkit.loadData(etree.tostring(root, encoding="unicode")):
         raise CannotEngrave("The engraver could not read this score.")
+
+
+def draw_pages(toolkit: verovio.toolkit) -> list[Drawing]:
     return [redraw(toolkit.renderToSVG(page)) for page in range(1, toolkit.getPageCount() + 1)]
 
 
@@ -104,10 +165,9 @@ def finish(
 ) -> System:
     """Sets the lines of fingering and cuts the paper to the ink. What is still too wide for the column is scaled."""
     fingers = set_lines(drawing, lines, moments)
-    left = min((box[0] for box in drawing.boxes), default=0) - MARGIN
-    top = min((box[1] for box in drawing.boxes), default=0) - MARGIN
-    right = max((box[2] for box in drawing.boxes), default=0) + MARGIN
-    bottom = max((box[3] for box in drawing.boxes), default=0) + MARGIN
+    sky = drawing.sky
+    left, right = min(0, sky.left) - MARGIN, max(1, sky.right) + MARGIN
+    top, bottom = sky.top() - MARGIN, sky.bottom() + MARGIN
     scale = min(scale, width / (right - left))
     last = first + len(drawing.measures) - 1
     svg = etree.Element(

@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from lxml import etree
 
 from scores.engraving.glyphs import SMUFL, glyph_box, glyph_path, text_width
+from scores.engraving.skyline import Skyline
 
 SVG = "http://www.w3.org/2000/svg"
 SPACE = 180  # user units from one staff line to the next
@@ -36,11 +37,11 @@ SAFE = re.compile(r"[-+.,()\w\s]*\Z")
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 PATH_STEP = re.compile(r"([MLCZ])([^MLCZ]*)")
 USE = re.compile(r"translate\((-?[\d.]+), (-?[\d.]+)\) scale\((-?[\d.]+), (-?[\d.]+)\)(?: rotate\(.*\))?\Z")
-TRANSLATE = re.compile(r"translate\((-?[\d.]+), (-?[\d.]+)\)\Z")
+QUARTER_TURN = re.compile(r"rotate\(-90(?:\.0+)? (-?[\d.]+),(-?[\d.]+)\)\Z")
 BOLD = {"ending", "fing", "reh", "tempo"}
 ITALIC = {"dir", "dynam", "mNum"}
 
-Box = tuple[float, float, float, float]
+Point = tuple[float, float]
 
 
 @dataclass
@@ -55,22 +56,20 @@ class Head:
 
 @dataclass
 class Drawing:
-    """One redrawn system: `ink` holds it; boxes and places are in user units."""
+    """One redrawn system: `ink` holds it; all places are in user units."""
 
     ink: etree._Element
     glyphs: set[str] = field(default_factory=set)
-    boxes: list[Box] = field(default_factory=list)
+    sky: Skyline = field(default_factory=Skyline)
     heads: dict[str, Head] = field(default_factory=dict)
     measures: list[tuple[float, float]] = field(default_factory=list)
-    staves: list[tuple[float, float]] = field(default_factory=list)
+    turned: tuple[float, float] | None = None  # the middle of a quarter turn to the left, while inside one
 
-    def top(self, left: float, right: float) -> float:
-        """The highest ink between two places."""
-        return min((box[1] for box in self.boxes if box[0] <= right and box[2] >= left), default=0)
-
-    def bottom(self, left: float, right: float) -> float:
-        """The lowest ink between two places."""
-        return max((box[3] for box in self.boxes if box[0] <= right and box[2] >= left), default=0)
+    def occupy(self, left: float, top: float, right: float, bottom: float) -> None:
+        if self.turned:
+            x, y = self.turned
+            left, top, right, bottom = x + top - y, y - right + x, x + bottom - y, y - left + x
+        self.sky.add(left, top, right, bottom)
 
     def use(self, parent: etree._Element, code: str, x: float, y: float, scale: float) -> None:
         """Draws a glyph of the music face."""
@@ -78,7 +77,22 @@ class Drawing:
         transform = f"translate({tidy(x)} {tidy(y)}) scale({tidy(scale)})"
         make(parent, "use", href=f"#glyph-{code}", transform=transform)
         left, top, right, bottom = glyph_box(code)
-        self.boxes.append((x + left * scale, y + top * scale, x + right * scale, y + bottom * scale))
+        self.occupy(x + left * scale, y + top * scale, x + right * scale, y + bottom * scale)
+
+    def tie_from_before(self, note: str) -> None:
+        """The second half of a tie whose first half was cut away: this key is already down."""
+        head = self.heads.get(note)
+        if head is None:
+            return
+        right, left = head.x - head.width / 2 - 25, head.x - head.width / 2 - 300
+        y = head.y + 95
+        outline = (
+            f"M{tidy(left)} {tidy(y + 95)} C{tidy(left + 90)} {tidy(y + 125)}, {tidy(right - 60)} {tidy(y + 90)}, "
+        )
+        outline += f"{tidy(right)} {tidy(y)} C{tidy(right - 70)} {tidy(y + 60)}, {tidy(left + 90)} {tidy(y + 88)}, "
+        outline += f"{tidy(left)} {tidy(y + 95)} Z"
+        make(self.ink, "path", class_="tie-from-before", d=outline, stroke_width=14, stroke_linejoin="round")
+        self.sky.add(left, y, right, y + 110)
 
 
 def tidy(number: float) -> str:
@@ -129,10 +143,13 @@ def walk_group(element: etree._Element, target: etree._Element, drawing: Drawing
             target.set("data-note", element.get("data-startid").lstrip("#"))
         elif name == "measure":
             drawing.measures.append((0, 0))
-    placed = TRANSLATE.match(element.get("transform") or "")
-    if placed and any(float(number) for number in placed.groups()):
-        target = make(target, "g", transform=f"translate({placed[1]} {placed[2]})")
+    turned = QUARTER_TURN.match(element.get("transform") or "")
+    if turned:
+        target = make(target, "g", transform=f"rotate(-90 {turned[1]} {turned[2]})")
+        drawing.turned = (float(turned[1]), float(turned[2]))
     walk(element, target, drawing, (*path, name))
+    if turned:
+        drawing.turned = None
 
 
 def copy_use(element: etree._Element, target: etree._Element, drawing: Drawing, path: tuple[str, ...]) -> None:
@@ -159,43 +176,40 @@ def copy_shape(
         for name in (*SHAPES[tag], *PAINT)
         if element.get(name) is not None and SAFE.match(element.get(name))
     }
-    box = box_of(tag, kept)
-    if box is None:
+    points = outline_of(tag, kept)
+    if not points:
         return
     etree.SubElement(target, f"{{{SVG}}}{tag}", kept)
-    half = float(NUMBER.search(kept.get("stroke-width", "0"))[0]) / 2 if kept.get("stroke-width") else 0
-    drawing.boxes.append((box[0] - half, box[1] - half, box[2] + half, box[3] + half))
-    if tag == "path" and path[-2:] == ("measure", "staff") and box[1] == box[3] and drawing.measures:
+    drawing.sky.add_outline(points, float(numbers_in(kept.get("stroke-width", "0"))[0]) / 2)
+    if tag == "path" and path[-2:] == ("measure", "staff") and drawing.measures:
         left, right = drawing.measures[-1]
-        drawing.measures[-1] = (box[0] if right == 0 else min(left, box[0]), max(right, box[2]))
-        drawing.staves.append((box[1], box[3]))
+        ends = sorted(point[0] for point in points)
+        drawing.measures[-1] = (ends[0] if right == 0 else min(left, ends[0]), max(right, ends[-1]))
 
 
-def box_of(tag: str, attributes: dict[str, str]) -> Box | None:
-    """The box of a shape; None if its numbers make no sense. Curves are followed, not boxed by their handles."""
-    numbers = [[float(found) for found in NUMBER.findall(attributes.get(name, ""))] for name in SHAPES[tag]]
-    if not all(numbers):
-        return None
+def numbers_in(text: str) -> list[float]:
+    return [float(found) for found in NUMBER.findall(text)] or [0.0]
+
+
+def outline_of(tag: str, attributes: dict[str, str]) -> list[Point]:
+    """Points along the edge of a shape; none if its numbers are missing. Curves are followed, not their handles."""
+    if any(not NUMBER.search(attributes.get(name, "")) for name in SHAPES[tag]):
+        return []
     if tag == "path":
-        points = path_points(attributes["d"])
-    elif tag in ("polygon", "polyline"):
-        points = list(zip(numbers[0][::2], numbers[0][1::2], strict=False))
-    else:
-        values = [group[0] for group in numbers]
-        if tag == "rect":
-            x, y, width, height = values
-            return (x, y, x + width, y + height)
-        x, y, across = values[:3]
-        down = values[-1]
-        return (x - across, y - down, x + across, y + down)
-    if not points:
-        return None
-    xs, ys = [point[0] for point in points], [point[1] for point in points]
-    return (min(xs), min(ys), max(xs), max(ys))
+        return path_points(attributes["d"])
+    if tag in ("polygon", "polyline"):
+        numbers = numbers_in(attributes["points"])
+        return list(zip(numbers[::2], numbers[1::2], strict=False))
+    values = [numbers_in(attributes[name])[0] for name in SHAPES[tag]]
+    if tag == "rect":
+        x, y, width, height = values
+        return [(x, y), (x + width, y + height)]
+    x, y, across, down = values[0], values[1], values[2], values[-1]
+    return [(x - across, y - down), (x + across, y + down)]
 
 
-def path_points(d: str) -> list[tuple[float, float]]:
-    points: list[tuple[float, float]] = []
+def path_points(d: str) -> list[Point]:
+    points: list[Point] = []
     for command, rest in PATH_STEP.findall(d):
         numbers = [float(found) for found in NUMBER.findall(rest)]
         pairs = list(zip(numbers[::2], numbers[1::2], strict=False))
@@ -207,9 +221,7 @@ def path_points(d: str) -> list[tuple[float, float]]:
     return points
 
 
-def on_curve(
-    a: tuple[float, float], b: tuple[float, float], c: tuple[float, float], d: tuple[float, float]
-) -> list[tuple[float, float]]:
+def on_curve(a: Point, b: Point, c: Point, d: Point) -> list[Point]:
     found = []
     for step in range(1, 9):
         t = step / 8
@@ -253,7 +265,7 @@ def copy_text(element: etree._Element, target: etree._Element, drawing: Drawing,
                     font_style="italic" if italic else "",
                     stroke="none",
                 )
-                drawing.boxes.append((x, y - 0.72 * run.size, x + width, y + 0.22 * run.size))
+                drawing.sky.add(x, y - 0.72 * run.size, x + width, y + 0.22 * run.size)
             x += width
 
 
