@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 
 from lxml import etree
 
@@ -18,6 +18,13 @@ def take_fingers(root: etree._Element) -> None:
             parent = element.getparent()
             parent.remove(element)
             element = parent
+
+
+def take_fingers_of(root: etree._Element, notes: Container[str]) -> None:
+    """Removes the printed fingerings of the notes with these ids."""
+    for note in root.iter("note"):
+        if note.get("id", "") in notes:
+            take_fingers(note)
 
 
 def put_fingers(root: etree._Element, fingers: Mapping[str, str]) -> None:

@@ -86,11 +86,10 @@ class Drawing:
             return
         right, left = head.x - head.width / 2 - 25, head.x - head.width / 2 - 300
         y = head.y + 95
-        outline = (
-            f"M{tidy(left)} {tidy(y + 95)} C{tidy(left + 90)} {tidy(y + 125)}, {tidy(right - 60)} {tidy(y + 90)}, "
-        )
-        outline += f"{tidy(right)} {tidy(y)} C{tidy(right - 70)} {tidy(y + 60)}, {tidy(left + 90)} {tidy(y + 88)}, "
-        outline += f"{tidy(left)} {tidy(y + 95)} Z"
+        there = [(left + 90, y + 125), (right - 60, y + 90), (right, y)]
+        back = [(right - 70, y + 60), (left + 90, y + 88), (left, y + 95)]
+        curves = " ".join("C" + ", ".join(f"{tidy(a)} {tidy(b)}" for a, b in points) for points in (there, back))
+        outline = f"M{tidy(left)} {tidy(y + 95)} {curves} Z"
         make(self.ink, "path", class_="tie-from-before", d=outline, stroke_width=14, stroke_linejoin="round")
         self.sky.add(left, y, right, y + 110)
 

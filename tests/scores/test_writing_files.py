@@ -1,0 +1,237 @@
+"""What is written is valid by the W3C schema and is read back by others."""
+
+import io
+import zipfile
+from fractions import Fraction
+from importlib.util import find_spec
+from pathlib import Path
+
+import mido
+import music21
+import pytest
+import verovio
+from lxml import etree
+from music21 import corpus
+
+from scores.engraving.glyphs import DATA
+from scores.music.notation import Grace, Measure, Note, Pitch, Score
+from scores.writing_files import excerpt, fingers_of, midi, with_choices
+from tests.music import LAENDLER
+
+# Piano music of the corpus that music21 brings along.
+PIECES = (
+    "schumann_clara/polonaise_op1n1",
+    "schumann_clara/polonaise_op1n2",
+    "schumann_clara/polonaise_op1n3",
+    "schumann_clara/polonaise_op1n4",
+    "mozart/k545/movement1_exposition",
+    "joplin/maple_leaf_rag",
+)
+
+
+def corpus_music(name: str) -> bytes:
+    """A corpus file's own MusicXML, every note with an id."""
+    path = Path(corpus.getWork(name))
+    body = path.read_bytes()
+    if path.suffix == ".mxl":
+        with zipfile.ZipFile(path) as archive:
+            inside = [entry for entry in archive.namelist() if not entry.startswith("META-INF") and "xml" in entry]
+            body = archive.read(inside[0])
+    root = etree.fromstring(body, etree.XMLParser(load_dtd=False, no_network=True, resolve_entities=False))
+    for number, note in enumerate(root.iter("note")):
+        note.set("id", f"n{number}")
+    return etree.tostring(root, xml_declaration=True, encoding="UTF-8")
+
+
+def laendler() -> bytes:
+    root = etree.fromstring(LAENDLER.encode())
+    for number, note in enumerate(root.iter("note")):
+        note.set("id", f"n{number}")
+    return etree.tostring(root)
+
+
+def pitched(music: bytes) -> list[str]:
+    return [note.get("id") for note in etree.fromstring(music).iter("note") if note.find("pitch") is not None]
+
+
+def some_fingers(music: bytes) -> dict[str, str]:
+    texts = ("1", "2", "3", "4-5", "5", "2-1")
+    return {note: texts[place % len(texts)] for place, note in enumerate(pitched(music))}
+
+
+# The two schemas that MusicXML's own imports, as far as it uses them; their names are those of the W3C.
+XML_SHIM = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/XML/1998/namespace">
+<xs:attribute name="lang" type="xs:language"/>
+<xs:attribute name="space"><xs:simpleType><xs:restriction base="xs:NCName">
+<xs:enumeration value="default"/><xs:enumeration value="preserve"/></xs:restriction></xs:simpleType></xs:attribute>
+</xs:schema>"""
+XLINK_SHIM = (
+    '<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/1999/xlink">'
+    + "".join(
+        f'<xs:attribute name="{name}" type="xs:{kind}"/>'
+        for name, kind in (
+            ("href", "anyURI"),
+            ("type", "NMTOKEN"),
+            ("role", "token"),
+            ("title", "token"),
+            ("show", "NMTOKEN"),
+            ("actuate", "NMTOKEN"),
+        )
+    )
+    + "</xs:schema>"
+)
+
+
+@pytest.fixture(scope="session")
+def musicxml_schema(tmp_path_factory) -> etree.XMLSchema:
+    """The W3C's musicxml.xsd (4.0), from the package `musicxml`, with its imports made local."""
+    package = Path(find_spec("musicxml").origin).parent
+    source = next(package.rglob("musicxml_4_0.xsd")).read_text()
+    home = tmp_path_factory.mktemp("schema")
+    (home / "xml.xsd").write_text(XML_SHIM)
+    (home / "xlink.xsd").write_text(XLINK_SHIM)
+    for name in ("xml", "xlink"):
+        source = source.replace(f"http://www.musicxml.org/xsd/{name}.xsd", f"{name}.xsd")
+    (home / "musicxml.xsd").write_text(source)
+    return etree.XMLSchema(etree.parse(home / "musicxml.xsd"))
+
+
+@pytest.mark.parametrize("name", PIECES)
+def test_written_files_are_valid_by_the_w3c_schema(name: str, musicxml_schema: etree.XMLSchema):
+    music = corpus_music(name)
+    graces = [note.get("id") for note in etree.fromstring(music).iter("note") if note.find("grace") is not None]
+    placements = {note: "on" if place % 2 else "before" for place, note in enumerate(graces)}
+    whole = with_choices(music, some_fingers(music), placements=placements)
+    for written in (whole, excerpt(whole, 3, 6)):
+        musicxml_schema.assertValid(etree.fromstring(written))
+
+
+def test_the_schema_finds_a_fingering_in_the_wrong_place(musicxml_schema: etree.XMLSchema):
+    root = etree.fromstring(with_choices(laendler(), {}))
+    note = next(note for note in root.iter("note") if note.find("pitch") is not None)
+    note.insert(0, etree.fromstring("<notations><technical><fingering>1</fingering></technical></notations>"))
+    assert not musicxml_schema.validate(root)
+
+
+@pytest.mark.parametrize("name", PIECES[:3])
+def test_all_fingers_are_read_back_by_music21(name: str):
+    music = corpus_music(name)
+    fingers = some_fingers(music)
+    # music21's stream holds no ids of MusicXML notes, so fingers are compared as what stands on what pitch.
+    score = music21.converter.parseData(with_choices(music, fingers).decode(), format="musicxml")
+    found = sorted(
+        (mark.fingerNumber, mark.substitution)
+        for thing in score.recurse().notes
+        for mark in thing.articulations
+        if isinstance(mark, music21.articulations.Fingering)
+    )
+    wanted = sorted((int(digit), place > 0) for text in fingers.values() for place, digit in enumerate(text.split("-")))
+    assert found == wanted
+
+
+@pytest.mark.parametrize("name", PIECES[:3])
+def test_all_fingers_are_read_back_by_verovio_on_their_notes(name: str):
+    music = corpus_music(name)
+    fingers = some_fingers(music)
+    toolkit = verovio.toolkit(False)
+    toolkit.setResourcePath(str(DATA))
+    toolkit.loadData(with_choices(music, fingers).decode())
+    mei = etree.fromstring(toolkit.getMEI().encode())
+    found: dict[str, list[str]] = {}
+    for finger in mei.iter("{*}fing"):
+        found.setdefault(finger.get("startid").lstrip("#"), []).append("".join(finger.itertext()).strip())
+    assert {note: "-".join(digits) for note, digits in found.items()} == fingers
+
+
+def test_a_substitution_is_written_as_one_after_its_first_finger():
+    note = pitched(laendler())[1]
+    written = etree.fromstring(with_choices(laendler(), {note: "4-5"}))
+    marks = written.xpath(f"//note[@id='{note}']/notations/technical/fingering")
+    assert [(mark.text, mark.get("substitution")) for mark in marks] == [("4", None), ("5", "yes")]
+
+
+def test_printed_fingers_go_or_stay_where_no_other_is_chosen():
+    music = laendler()
+    printed = fingers_of(music)
+    assert sorted(printed.values()) == ["2", "5"]
+    first, second = printed
+    assert fingers_of(with_choices(music, {first: "1"})) == {first: "1"}
+    assert fingers_of(with_choices(music, {first: "1"}, keep_printed=True)) == {first: "1", second: printed[second]}
+
+
+@pytest.mark.parametrize(("placement", "name"), [("before", "steal-time-previous"), ("on", "steal-time-following")])
+def test_the_placement_of_a_grace_says_whose_time_it_takes(placement: str, name: str):
+    music = laendler()
+    grace = next(note.get("id") for note in etree.fromstring(music).iter("note") if note.find("grace") is not None)
+    other = with_choices(music, {}, placements={grace: "on" if placement == "before" else "before"})
+    element = etree.fromstring(with_choices(other, {}, placements={grace: placement})).find(".//grace")
+    assert {key: value for key, value in element.attrib.items() if "time" in key} == {name: "50"}
+
+
+def test_what_was_not_chosen_is_written_as_it_came():
+    music = corpus_music("mozart/k545/movement1_exposition")
+    before, after = etree.fromstring(music), etree.fromstring(with_choices(music, fingers_of(music)))
+    assert [(e.tag, (e.text or "").strip(), dict(e.attrib)) for e in before.iter() if isinstance(e.tag, str)] == [
+        (e.tag, (e.text or "").strip(), dict(e.attrib)) for e in after.iter() if isinstance(e.tag, str)
+    ]
+
+
+def test_an_excerpt_has_its_measures_and_what_was_in_force_before():
+    root = etree.fromstring(excerpt(laendler(), 2, 3))
+    assert [measure.get("number") for measure in root.iter("measure")] == ["2", "3"]
+    first = root.find("part/measure/attributes")
+    assert (first.findtext("key/fifths"), first.findtext("time/beats"), len(first.findall("clef"))) == ("-3", "3", 2)
+    # The tie into the last measure is let ring.
+    assert [tied.get("type") for tied in root.iter("tied")] == ["let-ring"]
+    assert not list(root.iter("tie"))
+    with pytest.raises(IndexError):
+        excerpt(laendler(), 3, 9)
+
+
+def small_score() -> Score:
+    def note(name: str, step: str, onset: Fraction, length: Fraction, side: str = "right", **more) -> Note:
+        return Note(name, Pitch(step, 0, 4), onset, length, 0, side, 1, more.pop("voice", "1"), **more)
+
+    third = Fraction(1, 3)
+    return Score(
+        measures=(Measure(0, "1", Fraction(0), Fraction(4), 4, 4),),
+        notes=(
+            note("g", "D", Fraction(0), Fraction(0), grace=Grace(0)),
+            note("a", "C", Fraction(0), third),
+            note("b", "E", third, third),
+            note("c", "G", 2 * third, third),
+            note("d", "C", Fraction(1), Fraction(1), tie_start=True),
+            note("e", "C", Fraction(2), Fraction(1), tie_stop=True),
+            note("f", "C", Fraction(2), Fraction(2), "left"),
+            note("h", "C", Fraction(3), Fraction(1), "left", voice="2"),
+        ),
+    )
+
+
+def test_midi_has_exact_onsets_and_every_key_is_released():
+    read = mido.MidiFile(file=io.BytesIO(midi(small_score(), tempo=120)))
+    assert read.length == pytest.approx(2.0)
+    heard = []
+    for track in read.tracks:
+        now, down = 0, {}
+        for event in track:
+            now += event.time
+            if event.type == "note_on":
+                assert event.note not in down
+                down[event.note] = now
+            elif event.type == "note_off":
+                start = down.pop(event.note)
+                heard.append((Fraction(start, read.ticks_per_beat), Fraction(now, read.ticks_per_beat), event.note))
+        assert not down
+    third = Fraction(1, 3)
+    assert sorted(heard) == sorted(
+        [
+            (Fraction(0), Fraction(1, 16), 62),
+            (Fraction(1, 16), third, 60),
+            (third, 2 * third, 64),
+            (2 * third, Fraction(1), 67),
+            (Fraction(1), Fraction(3), 60),
+            (Fraction(2), Fraction(3), 60),
+            (Fraction(3), Fraction(4), 60),
+        ]
+    )
