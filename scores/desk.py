@@ -1,0 +1,367 @@
+"""What the desk of one passage shows, gathered into one dataclass."""
+
+import logging
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from django.urls import reverse
+from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
+from scores.digits import with_fingers
+from scores.engraving import FingerLine, System, engrave_cached
+from scores.lines import Join, ShownLine, joins_of, shown_lines
+from scores.marking import beat_words
+from scores.models import Cue, OrnamentChoice, Passage
+from scores.music.notation import Note, Score, Side
+from scores.noting import notes_in
+from scores.rhythms import FoundSpan, ShownDrill, found_in, shown_drill
+from scores.stretches import place_of, sides_in, stretch
+
+log = logging.getLogger(__name__)
+
+DEFAULT_WIDTH = 940
+STAFF = 38  # CSS pixels: reading size at a desk
+NARROWEST, WIDEST, WIDTH_STEP = 280, 1400, 20
+
+# Signs that may fall before the beat or on it. A tremolo has no such choice, a delayed turn stands after its note.
+PLACEABLE = {
+    "trill-mark": gettext_noop("trill"),
+    "turn": gettext_noop("turn"),
+    "inverted-turn": gettext_noop("inverted turn"),
+    "mordent": gettext_noop("mordent"),
+    "inverted-mordent": gettext_noop("short trill"),
+    "schleifer": gettext_noop("slide"),
+    "shake": gettext_noop("shake"),
+    "haydn": gettext_noop("Haydn ornament"),
+    "arpeggiate": gettext_noop("arpeggio"),
+}
+ARPEGGIO = "arpeggiate"
+SPOKEN_SIGNS = {
+    -2: gettext_noop("double flat"),
+    -1: gettext_noop("flat"),
+    0: "",
+    1: gettext_noop("sharp"),
+    2: gettext_noop("double sharp"),
+}
+
+
+@dataclass(frozen=True)
+class Remark:
+    """What stands in the margin at a measure (its index). `kind` says whose it is: teacher, program, printed."""
+
+    measure: int
+    number: str
+    beat: str
+    kind: str
+    label: str
+    text: str
+    cue: Cue | None = None
+
+
+@dataclass(frozen=True)
+class ShownSystem:
+    svg: SafeString
+    first: int
+    last: int
+    remarks: tuple[Remark, ...]
+
+
+@dataclass(frozen=True)
+class OrnamentPlace:
+    """A grace (or group of graces) or an ornament of the passage. `note` is the id that its choice is kept under: that
+    of the first grace, or of the note with the sign."""
+
+    note: str
+    number: str
+    beat: str
+    what: str
+    choice: OrnamentChoice | None
+
+
+@dataclass(frozen=True)
+class Desk:
+    passage: Passage
+    sides: tuple[Side, ...]
+    lines: tuple[ShownLine, ...]
+    joins: tuple[Join, ...]
+    systems: tuple[ShownSystem, ...]
+    trouble: bool
+    remarks: tuple[Remark, ...]
+    ornaments: tuple[OrnamentPlace, ...]
+    drills: tuple[ShownDrill, ...]
+    found: tuple[FoundSpan, ...]
+    width: int
+    script: dict
+
+    @property
+    def is_bare(self) -> bool:
+        """Nothing is written here yet."""
+        return not (self.remarks or self.drills or any(line.fingering for line in self.lines))
+
+
+def tidy_width(asked: object) -> int:
+    """A column's width in CSS pixels, in steps, so that engravings are shared between nearly equal windows."""
+    try:
+        width = int(float(str(asked)))
+    except (ValueError, OverflowError):
+        return DEFAULT_WIDTH
+    return max(NARROWEST, min(WIDEST, width)) // WIDTH_STEP * WIDTH_STEP
+
+
+def gather_desk(passage: Passage, width: int = DEFAULT_WIDTH) -> Desk:
+    """Everything on the desk, engraved for a column `width` CSS pixels wide."""
+    score = passage.edition.score
+    lines = shown_lines(passage, list(passage.fingerings.standing()))
+    choices = list(passage.ornament_choices.standing())
+    drills = tuple(shown_drill(drill, score) for drill in passage.drills.standing())
+    ornaments = tuple(ornaments_in(passage, choices))
+    cues = list(passage.cues.standing())
+    remarks = tuple(sorted(remarks_of(score, cues, lines, ornaments, drills), key=lambda one: one.measure))
+    systems, trouble = engraved(passage, lines, remarks, width)
+    return Desk(
+        passage=passage,
+        sides=sides_in(passage),
+        lines=lines,
+        joins=joins_of(passage, lines),
+        systems=systems,
+        trouble=trouble,
+        remarks=remarks,
+        ornaments=ornaments,
+        drills=drills,
+        found=found_in(passage, [shown.drill for shown in drills]),
+        width=width,
+        script=for_script(passage, lines),
+    )
+
+
+# The margin
+
+
+def remarks_of(
+    score: Score,
+    cues: Iterable[Cue],
+    lines: Iterable[ShownLine],
+    ornaments: Iterable[OrnamentPlace],
+    drills: Iterable[ShownDrill],
+) -> Iterator[Remark]:
+    """Cues and the remarks of all other notes, each at its measure."""
+    for cue in cues:
+        yield Remark(
+            cue.measure,
+            score.measures[cue.measure].number,
+            beat_words(Fraction(cue.beat)),
+            "teacher",
+            cue_label(cue, score),
+            cue.text,
+            cue,
+        )
+    for line in lines:
+        if line.fingering and line.fingering.remark and line.moments:
+            note = line.moments[0].notes[0]
+            place = place_of(score, note)
+            yield Remark(note.measure, place.measure, place.beat, line.mark, line.numeral, line.fingering.remark)
+    for ornament in ornaments:
+        if ornament.choice and ornament.choice.remark:
+            note = score.by_id[ornament.note]
+            yield Remark(note.measure, ornament.number, ornament.beat, "teacher", ornament.what, ornament.choice.remark)
+    for shown in drills:
+        if shown.drill.remark:
+            yield Remark(shown.measure.index, shown.measure.number, "1", "teacher", _("drill"), shown.drill.remark)
+
+
+def cue_label(cue: Cue, score: Score) -> str:
+    note = score.by_id.get(cue.note)
+    return f"{note.pitch.name}{note.pitch.octave}" if note else ""
+
+
+# Ornaments
+
+
+def ornaments_in(passage: Passage, choices: Sequence[OrnamentChoice]) -> Iterator[OrnamentPlace]:
+    """The graces and the ornaments of the passage, in score order."""
+    score = passage.edition.score
+    chosen = {choice.note: choice for choice in choices}
+    groups: set[tuple[Side, str, Fraction]] = set()
+    rolled: set[Fraction] = set()  # A rolled chord has the sign on each of its notes.
+    for note in notes_in(passage):
+        place = place_of(score, note)
+        group = (note.side, note.voice, note.onset)
+        if note.is_grace and group not in groups:
+            groups.add(group)
+            words = grace_words(score, note)
+            yield OrnamentPlace(note.id, place.measure, place.beat, words, chosen.get(note.id))
+        sign = sign_of(note)
+        if sign and (sign != ARPEGGIO or note.onset not in rolled):
+            if sign == ARPEGGIO:
+                rolled.add(note.onset)
+            what = _("%(sign)s on %(note)s") % {"sign": _(PLACEABLE[sign]), "note": key_words(note)}
+            yield OrnamentPlace(note.id, place.measure, place.beat, what, chosen.get(note.id))
+
+
+def sign_of(note: Note) -> str:
+    """The first sign of a note that may fall before the beat or on it, or ""."""
+    if note.is_grace or not note.is_attack:
+        return ""
+    return next((ornament.kind for ornament in note.ornaments if ornament.kind in PLACEABLE), "")
+
+
+def grace_words(score: Score, first: Note) -> str:
+    """ "grace note C5", "grace notes C5 D5" """
+    group = [
+        note
+        for note in score.in_measures(first.measure, first.measure, first.side)
+        if note.is_grace and note.onset == first.onset and note.voice == first.voice
+    ]
+    names = " ".join(key_words(note) for note in group)
+    return (
+        _("grace note %(names)s") % {"names": names}
+        if len(group) == 1
+        else _("grace notes %(names)s") % {"names": names}
+    )
+
+
+def key_words(note: Note) -> str:
+    return f"{note.pitch.name}{note.pitch.octave}"
+
+
+def spoken(note: Note) -> str:
+    """The note for those who hear it read: "E flat 5"."""
+    sign = SPOKEN_SIGNS.get(note.pitch.alter, "")
+    return " ".join(part for part in (note.pitch.step, str(_(sign)) if sign else "", str(note.pitch.octave)) if part)
+
+
+# The music
+
+
+def engraved(
+    passage: Passage, lines: Sequence[ShownLine], remarks: Sequence[Remark], width: int
+) -> tuple[tuple[ShownSystem, ...], bool]:
+    """The systems with their remarks; or none, and what to say, when the music could not be engraved."""
+    try:
+        engraving = engrave_cached(
+            passage.edition.music,
+            first=passage.first_measure,
+            last=passage.last_measure,
+            width=width,
+            staff=STAFF,
+            lines=[finger_line(line) for line in lines],
+            show_printed=False,
+        )
+    except Exception:  # Whatever the engraver makes of a score, the words on the desk must stay within reach.
+        log.exception("passage %s could not be engraved", passage.pk)
+        return (), True
+    return tuple(shown_system(passage.edition.score, system, lines, remarks) for system in engraving.systems), False
+
+
+def finger_line(line: ShownLine) -> FingerLine:
+    """The line as it is engraved: with empty places, which are filled afterwards, so that typing engraves nothing."""
+    return FingerLine(
+        label=line.numeral,
+        fingers={} if line.fingering else line.fingers,
+        side=line.side,
+        mark=line.mark,
+        key=line.key,
+        notes=line.note_ids if line.fingering else (),
+    )
+
+
+def shown_system(score: Score, system: System, lines: Sequence[ShownLine], remarks: Sequence[Remark]) -> ShownSystem:
+    first, last = system.first_measure, system.last_measure
+    drawing = system.labelled(system_words(score, first, last, lines))
+    return ShownSystem(
+        # The engraving is redrawn element by element from known shapes, and what is put into it is escaped.
+        mark_safe(with_fingers(drawing, {line.key: line.fingers for line in lines if line.fingering})),
+        first,
+        last,
+        tuple(remark for remark in remarks if first <= remark.measure <= last),
+    )
+
+
+def system_words(score: Score, first: int, last: int, lines: Sequence[ShownLine]) -> str:
+    """A system in words: its measures, and each hand's notes with their fingers."""
+    opening, closing = score.measures[first].number, score.measures[last].number
+    words = [
+        _("Measure %(number)s.") % {"number": opening}
+        if first == last
+        else _("Measures %(first)s to %(last)s.") % {"first": opening, "last": closing}
+    ]
+    for side, name in (("right", _("Right hand")), ("left", _("Left hand"))):
+        notes = [note for note in score.in_measures(first, last, side) if note.is_attack]
+        if notes:
+            own = [line for line in lines if line.side == side]
+            words.append(name + ": " + "; ".join(note_words(score, note, own) for note in notes) + ".")
+    return " ".join(words)
+
+
+def note_words(score: Score, note: Note, lines: Sequence[ShownLine]) -> str:
+    """ "measure 17 beat 2 E flat 5, I 3, II 4" """
+    place = place_of(score, note)
+    kind = _("grace") + " " if note.is_grace else ""
+    where = _("measure %(measure)s beat %(beat)s") % {"measure": place.measure, "beat": place.beat}
+    fingers = [f"{line.numeral} {line.fingers[note.id]}" for line in lines if line.fingers.get(note.id)]
+    return ", ".join([f"{where} {kind}{spoken(note)}", *fingers])
+
+
+# What the page's script needs to know
+
+
+def for_script(passage: Passage, lines: Sequence[ShownLine]) -> dict:
+    """The moments of each hand, the notes in words, and the lines that can be typed into."""
+    score = passage.edition.score
+    moments = {side: [list(moment.ids) for moment in stretch(passage, side)] for side in sides_in(passage)}
+    notes = {
+        note.id: note_data(score, note)
+        for side in moments
+        for moment in stretch(passage, side)
+        for note in moment.notes
+    }
+    return {
+        "moments": moments,
+        "notes": notes,
+        "lines": [line_data(line) for line in lines if line.fingering],
+        "newLine": reverse("new-fingering", kwargs={"pk": passage.pk}),
+        "words": script_words(),
+    }
+
+
+def script_words() -> dict[str, str]:
+    return {
+        "choose": _("Choose a line to type fingers into."),
+        "note": _("measure %(measure)s beat %(beat)s, %(spoken)s"),
+        "grace": _("measure %(measure)s before beat %(beat)s, grace %(spoken)s"),
+        "next": _("Now at %(note)s"),
+        "unmarked": _("unmarked"),
+        "keeping": _("keeping…"),
+        "kept": _("kept"),
+        "waiting": _("Not kept yet: the connection fails. It is tried again; leave this page open."),
+        "out": _("Not kept yet: you are logged out. Log in in another window; it is tried again from here."),
+        "elsewhere": _("Line %(numeral)s was changed in another window meanwhile:"),
+        "differs": _("%(note)s: %(there)s there, %(here)s here"),
+        "theirs": _("Take what is there"),
+        "ours": _("Keep what is here"),
+        "refused": _("Not kept."),
+    }
+
+
+def note_data(score: Score, note: Note) -> dict:
+    place = place_of(score, note)
+    return {"spoken": spoken(note), "measure": place.measure, "beat": place.beat, "grace": note.is_grace}
+
+
+def line_data(line: ShownLine) -> dict:
+    return {
+        "key": line.key,
+        "numeral": line.numeral,
+        "side": line.side,
+        "fingers": line.fingers,
+        "first": line.moments[0].notes[0].id if line.moments else "",
+        "last": line.moments[-1].notes[0].id if line.moments else "",
+        "seen": line.version,
+        "url": reverse("keep-fingers", kwargs={"pk": line.fingering.pk}),
+        "problems": [
+            {"notes": list(problem.notes), "cannot": problem.cannot, "text": problem.text} for problem in line.problems
+        ],
+    }

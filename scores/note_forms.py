@@ -1,0 +1,277 @@
+"""Forms of the desk: what a teacher writes on a passage."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
+
+from scores.marking import beat_words
+from scores.models import Cue, Passage, Placement
+from scores.music.drill import MOST_REPETITIONS, MOST_STAGES, Stage
+from scores.music.notation import Moment, Score
+from scores.music.tempo import FASTEST, SLOWEST
+from scores.rhythms import ShownStage, beats_in
+from scores.stretches import place_of, sides_in, stretch
+from studio.models import Side
+
+Choices = list[tuple[str, list[tuple[str, str]]]]
+
+
+def moment_words(score: Score, moment: Moment) -> str:
+    """ "beat 2½: E♭5" """
+    names = " ".join(f"{note.pitch.name}{note.pitch.octave}" for note in moment.notes)
+    beat = place_of(score, moment.notes[0]).beat
+    if moment.is_grace:
+        return _("grace before beat %(beat)s: %(notes)s") % {"beat": beat, "notes": names}
+    return _("beat %(beat)s: %(notes)s") % {"beat": beat, "notes": names}
+
+
+def measure_words(number: str) -> str:
+    return _("measure %(number)s") % {"number": number}
+
+
+def moment_choices(passage: Passage, side: str) -> Choices:
+    """The moments of a hand by measure, each under the id of its lowest note."""
+    score = passage.edition.score
+    groups: dict[str, list[tuple[str, str]]] = {}
+    for moment in stretch(passage, side):
+        group = groups.setdefault(score.measure_of(moment.notes[0]).number, [])
+        group.append((moment.notes[0].id, moment_words(score, moment)))
+    return [(measure_words(number), group) for number, group in groups.items()]
+
+
+def beat_choices(passage: Passage) -> Choices:
+    """The beats of the passage by measure, each under its time in quarters."""
+    return [
+        (
+            measure_words(measure.number),
+            [
+                (str(onset), _("m. %(measure)s, beat %(beat)s") % {"measure": measure.number, "beat": beat})
+                for beat, onset in beats
+            ],
+        )
+        for measure, beats in beats_in(passage)
+    ]
+
+
+def place_choices(passage: Passage) -> Choices:
+    """Where a cue may stand: the beats of each measure and the notes in it."""
+    score = passage.edition.score
+    groups: dict[int, list[tuple[str, str]]] = {}
+    for measure, beats in beats_in(passage):
+        groups[measure.index] = [
+            (
+                f"beat:{measure.index}:{measure.beat_of(onset)}",
+                _("m. %(measure)s, beat %(beat)s") % {"measure": measure.number, "beat": beat},
+            )
+            for beat, onset in beats
+        ]
+    for side in sides_in(passage):
+        for moment in stretch(passage, side):
+            for note in moment.notes:
+                measure = score.measure_of(note)
+                words = _("m. %(measure)s, beat %(beat)s, %(hand)s: %(note)s") % {
+                    "measure": measure.number,
+                    "beat": beat_words(measure.beat_of(note.onset)),
+                    "hand": Side(side).label,
+                    "note": f"{note.pitch.name}{note.pitch.octave}",
+                }
+                groups[measure.index].append((f"note:{note.id}", words))
+    return [(measure_words(score.measures[index].number), group) for index, group in groups.items()]
+
+
+class LineForm(forms.Form):
+    """A whole line as text. `seen` says which state of the line the writer looked at."""
+
+    line = forms.CharField(required=False, max_length=20_000)
+    seen = forms.CharField(required=False, max_length=60)
+
+
+class StretchForm(forms.Form):
+    """Which part of the passage a line is for, and a remark on it."""
+
+    first_note = forms.ChoiceField(label=_("from"))
+    last_note = forms.ChoiceField(label=_("to"))
+    remark = forms.CharField(
+        label=_("remark"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
+    )
+
+    def __init__(self, *args, passage: Passage, side: str, **kwargs) -> None:
+        super().__init__(*args, **kwargs)
+        choices = moment_choices(passage, side)
+        self.fields["first_note"].choices = choices
+        self.fields["last_note"].choices = choices
+
+
+class FingersForm(forms.Form):
+    """What the page's script sends: the whole mapping of note ids to fingers."""
+
+    fingers = forms.JSONField()
+    first_note = forms.CharField(required=False, max_length=80)
+    last_note = forms.CharField(required=False, max_length=80)
+    seen = forms.CharField(required=False, max_length=60)
+
+    def clean_fingers(self) -> dict[str, str]:
+        fingers = self.cleaned_data["fingers"]
+        texts = fingers.values() if isinstance(fingers, dict) else [None]
+        if not all(isinstance(text, str) and len(text) <= 20 for text in texts):
+            raise ValidationError(_("Fingers are a text for each note."))
+        return {str(note): text.strip() for note, text in fingers.items()}
+
+
+class NewLineForm(forms.Form):
+    """A new line for a hand of the passage; without ends it is as long as the passage."""
+
+    side = forms.ChoiceField(label=_("hand"), choices=Side)
+    first_note = forms.CharField(required=False, max_length=80)
+    last_note = forms.CharField(required=False, max_length=80)
+    start = forms.ChoiceField(
+        label=_("begins as"), required=False, choices=[("", _("empty")), ("printed", _("the printed fingers"))]
+    )
+
+
+class PlacementForm(forms.Form):
+    note = forms.CharField(max_length=80)
+    placement = forms.ChoiceField(
+        label=_("placement"), required=False, choices=[*Placement.choices, ("", _("not decided"))]
+    )
+    remark = forms.CharField(label=_("remark"), required=False, max_length=2000)
+
+
+class DrillForm(forms.Form):
+    """A span for a drill and the tempos to go between."""
+
+    start = forms.ChoiceField(label=_("from"))
+    end = forms.ChoiceField(label=_("to before"))
+    tempo_now = forms.IntegerField(label=_("tempo now"), min_value=SLOWEST, max_value=FASTEST, initial=60)
+    tempo_goal = forms.IntegerField(label=_("tempo to reach"), min_value=SLOWEST, max_value=FASTEST, initial=88)
+
+    def __init__(self, *args, passage: Passage, **kwargs) -> None:
+        super().__init__(*args, **kwargs)
+        choices = beat_choices(passage)
+        closing = passage.edition.score.measures[passage.last_measure].end
+        self.fields["start"].choices = choices
+        self.fields["end"].choices = [*choices, (str(closing), _("the end of the passage"))]
+        for field in ("tempo_now", "tempo_goal"):
+            self.fields[field].help_text = _("Quarters a minute.")
+
+    def clean(self) -> dict:
+        cleaned = super().clean()
+        start, end = cleaned.get("start"), cleaned.get("end")
+        if start and end and Fraction(start) >= Fraction(end):
+            self.add_error("end", _("The span ends before it begins. Choose a later beat."))
+        return cleaned
+
+    @property
+    def span(self) -> tuple[Fraction, Fraction]:
+        return Fraction(self.cleaned_data["start"]), Fraction(self.cleaned_data["end"])
+
+
+class StageForm(forms.Form):
+    """One stage of a drill. `number` says which stored stage it began as, so that its click and accents stay."""
+
+    number = forms.IntegerField(required=False, widget=forms.HiddenInput)
+    title = forms.CharField(label=_("stage"), max_length=200)
+    instruction = forms.CharField(label=_("what to do"), max_length=2000, widget=forms.Textarea(attrs={"rows": 2}))
+    hands = forms.ChoiceField(
+        label=_("hands"), choices=[("both", _("both hands")), ("right", _("right hand")), ("left", _("left hand"))]
+    )
+    tempo = forms.IntegerField(label=_("tempo"), min_value=SLOWEST, max_value=FASTEST, initial=60)
+    repetitions = forms.IntegerField(label=_("times"), min_value=1, max_value=MOST_REPETITIONS, initial=5)
+
+
+StageFormSet = forms.formset_factory(
+    StageForm, extra=1, can_order=True, can_delete=True, max_num=MOST_STAGES, validate_max=True
+)
+
+
+class PlanForm(forms.Form):
+    """The stages of a drill in order, with an empty one at the end to add another, and a remark on the whole."""
+
+    remark = forms.CharField(
+        label=_("remark"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2})
+    )
+
+    def __init__(self, data=None, *, shown: Sequence[ShownStage], **kwargs) -> None:
+        super().__init__(data, **kwargs)
+        self.shown = shown
+        self.stages = StageFormSet(
+            data, prefix="stage", initial=[stage_data(place, one) for place, one in enumerate(shown)]
+        )
+
+    def is_valid(self) -> bool:
+        return super().is_valid() and self.stages.is_valid()
+
+    def plan(self) -> list[Stage]:
+        """The stages as the teacher left them."""
+        kept = [form.cleaned_data for form in self.stages.ordered_forms]
+        return [stage_from(cleaned, self.shown) for cleaned in kept if cleaned.get("title")]
+
+
+def stage_data(number: int, shown: ShownStage) -> dict:
+    return {
+        "number": number,
+        "title": shown.title,
+        "instruction": shown.instruction,
+        "hands": shown.stage.hands,
+        "tempo": shown.stage.tempo,
+        "repetitions": shown.stage.repetitions,
+    }
+
+
+def stage_from(cleaned: dict, before: Sequence[ShownStage]) -> Stage:
+    """A stage from a form. Words that were not touched stay as they are stored, so that they stay translatable."""
+    number = cleaned.get("number")
+    old = before[number] if number is not None and 0 <= number < len(before) else None
+    changed = {name: cleaned[name] for name in ("hands", "tempo", "repetitions")}
+    words = {"title": cleaned["title"], "instruction": cleaned["instruction"].replace("\r\n", "\n")}
+    if old and words == {"title": old.title, "instruction": old.instruction}:
+        return replace(old.stage, **changed)
+    plain = {name: text.replace("%", "%%") for name, text in words.items()}
+    if old:
+        return replace(old.stage, **changed, **plain, params=())
+    return Stage(kind="together", **changed, **plain)
+
+
+class CueForm(forms.Form):
+    """A cue and its place: "note:<id>" or "beat:<measure index>:<beat>"."""
+
+    text = forms.CharField(label=_("cue"), max_length=300, widget=forms.TextInput(attrs={"autocomplete": "off"}))
+    place = forms.ChoiceField(label=_("where"))
+
+    def __init__(self, *args, passage: Passage, **kwargs) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["place"].choices = place_choices(passage)
+
+    @property
+    def where(self) -> dict:
+        """The place as the verbs take it."""
+        kind, rest = self.cleaned_data["place"].split(":", 1)
+        if kind == "note":
+            return {"note": rest}
+        measure, beat = rest.split(":")
+        return {"measure": int(measure), "beat": beat}
+
+    @classmethod
+    def of(cls, cue: Cue) -> "CueForm":
+        place = f"note:{cue.note}" if cue.note else f"beat:{cue.measure}:{cue.beat}"
+        return cls(passage=cue.passage, initial={"text": cue.text, "place": place})
+
+
+class CopyForm(forms.Form):
+    """Which passage a note is copied to: those of the same piece first."""
+
+    passage = forms.TypedChoiceField(label=_("to"), coerce=int)
+
+    def __init__(self, *args, passages: Iterable[Passage], source: Passage, **kwargs) -> None:
+        super().__init__(*args, **kwargs)
+        groups: dict[tuple[bool, str], list[tuple[int, str]]] = {}
+        for passage in passages:
+            piece = passage.edition.piece
+            words = f"{passage.edition.label}, {passage.where}"
+            group = groups.setdefault((piece.pk != source.edition.piece_id, piece.title), [])
+            group.append((passage.pk, f"{words}: {passage.name}" if passage.name else words))
+        self.fields["passage"].choices = [(title, groups[far, title]) for far, title in sorted(groups)]

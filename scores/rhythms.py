@@ -1,0 +1,171 @@
+"""Two hands' rhythms as the desk shows them: the spans worth a drill, their chart, and their stages in words."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
+
+from scores.marking import beat_words
+from scores.models import Passage, RhythmDrill
+from scores.music.chart import chart
+from scores.music.crossrhythm import Crossing, Grid, Miss, find, ms_per_part, of_span
+from scores.music.drill import BadPlan, Stage, from_data
+from scores.music.notation import Measure, Score
+from scores.music.refusal import Refusal
+
+CHART_WIDTH = 440
+
+
+@dataclass(frozen=True)
+class FoundSpan:
+    """A span of the passage in which the hands' rhythms cross. `start` and `end` in quarters."""
+
+    start: Fraction
+    end: Fraction
+    measure: str
+    beat: str
+    ratio: tuple[int, int] | None
+    planned: bool
+
+
+@dataclass(frozen=True)
+class ShownStage:
+    stage: Stage
+    title: str
+    instruction: str
+
+
+@dataclass(frozen=True)
+class ShownDrill:
+    """A drill with its picture. `crossing` is None when the stored span cannot be read any more."""
+
+    drill: RhythmDrill
+    crossing: Crossing | None
+    measure: Measure
+    where: str
+    ratio: tuple[int, int] | None
+    picture: SafeString
+    order: str
+    misses: tuple[str, ...]
+    stages: tuple[ShownStage, ...]
+
+
+def beats_in(passage: Passage) -> Iterator[tuple[Measure, list[tuple[str, Fraction]]]]:
+    """Every measure of the passage with its beats: (as read, quarters from the piece's start)."""
+    for measure in passage.edition.score.measures[passage.first_measure : passage.last_measure + 1]:
+        unit = Fraction(4, measure.beat_type)
+        onsets = [measure.start + unit * count for count in range(-(-measure.length // unit))]
+        yield measure, [(beat_words(measure.beat_of(onset)), onset) for onset in onsets]
+
+
+def found_in(passage: Passage, drills: Sequence[RhythmDrill]) -> tuple[FoundSpan, ...]:
+    """The spans of the passage where the hands' rhythms cross, in score order."""
+    score = passage.edition.score
+    part = replace(
+        score,
+        measures=score.measures[passage.first_measure : passage.last_measure + 1],
+        notes=score.in_measures(passage.first_measure, passage.last_measure),
+    )
+    planned = {(drill.start, drill.end) for drill in drills}
+    return tuple(
+        FoundSpan(
+            crossing.start,
+            crossing.end,
+            *place(score, crossing.start),
+            ratio=crossing.grid.ratio,
+            planned=(str(crossing.start), str(crossing.end)) in planned,
+        )
+        for crossing in find(part)
+    )
+
+
+def place(score: Score, onset: Fraction) -> tuple[str, str]:
+    """The printed measure number and the beat of a time in quarters."""
+    measure = measure_at(score, onset)
+    return measure.number, beat_words(measure.beat_of(onset))
+
+
+def measure_at(score: Score, onset: Fraction) -> Measure:
+    inside = [measure for measure in score.measures if measure.start <= onset]
+    return inside[-1] if inside else score.measures[0]
+
+
+def shown_drill(drill: RhythmDrill, score: Score, tempo: int = 60) -> ShownDrill:
+    """The drill with chart, order of strokes and nearest misses at `tempo` quarters a minute."""
+    start, end = Fraction(drill.start), Fraction(drill.end)
+    measure = measure_at(score, start)
+    number, beat = place(score, start)
+    try:
+        crossing = of_span(score.notes, start, end)
+    except Refusal:
+        crossing = None
+    plan = plan_of(drill)
+    tempo = plan[0].stage.tempo if plan else tempo
+    shown = ShownDrill(
+        drill=drill,
+        crossing=crossing,
+        measure=measure,
+        where=_("measure %(measure)s from beat %(beat)s") % {"measure": number, "beat": beat},
+        ratio=crossing.grid.ratio if crossing else None,
+        picture=mark_safe(""),
+        order="",
+        misses=(),
+        stages=plan,
+    )
+    return replace(shown, **described(crossing, end - start, tempo)) if crossing else shown
+
+
+def described(crossing: Crossing, quarters: Fraction, tempo: int) -> dict:
+    """Picture and words of a grid whose cycle is `quarters` long."""
+    grid = crossing.grid
+    part = ms_per_part(grid, quarters, tempo)
+    return {
+        # The picture is made of numbers and of escaped labels alone.
+        "picture": mark_safe(chart(crossing, CHART_WIDTH, labels=(_("R"), _("L")), title=grid_words(grid))),
+        "order": order_words(grid),
+        "misses": tuple(miss_words(miss, grid, round(part * miss.distance), tempo) for miss in grid.near),
+    }
+
+
+def grid_words(grid: Grid) -> str:
+    """The grid read aloud."""
+    return _("Grid of %(parts)d parts. Right hand on %(right)s. Left hand on %(left)s.") % {
+        "parts": grid.parts,
+        "right": ", ".join(str(part + 1) for part in grid.upper),
+        "left": ", ".join(str(part + 1) for part in grid.lower),
+    }
+
+
+def order_words(grid: Grid) -> str:
+    """Who strikes, stroke by stroke."""
+    words = {"both": _("both"), "R": _("right"), "L": _("left")}
+    return ", ".join(words[struck] for struck in grid.order)
+
+
+def miss_words(miss: Miss, grid: Grid, ms: int, tempo: int) -> str:
+    return _(
+        "Nearly together: the right hand's stroke %(right)d and the left hand's %(left)d, %(distance)d of %(parts)d"
+        " parts apart; that is %(ms)d ms at %(tempo)d quarters a minute."
+    ) % {
+        "right": miss.upper,
+        "left": miss.lower,
+        "distance": miss.distance,
+        "parts": grid.parts,
+        "ms": ms,
+        "tempo": tempo,
+    }
+
+
+def plan_of(drill: RhythmDrill) -> tuple[ShownStage, ...]:
+    """The stages in words; none when the stored plan cannot be read."""
+    try:
+        return tuple(shown_stage(stage) for stage in from_data(drill.stages))
+    except BadPlan:
+        return ()
+
+
+def shown_stage(stage: Stage) -> ShownStage:
+    params = dict(stage.params)
+    return ShownStage(stage, _(stage.title) % params, _(stage.instruction) % params)
