@@ -18,7 +18,7 @@ from scores.fingering_marks import join_substitutions, take_fingers
 from scores.music.notation import Hands
 
 MARGIN = 30  # around the ink of a system, in user units
-BRACE = 330  # what stands left of the staves
+BRACE = 380  # what stands left of the staves
 NARROW = 18  # widths of a column, in staff heights, below which the breaks are chosen here
 FEW = 12  # measures up to which they are chosen here anyway: an evenly filled passage is worth a second layout
 

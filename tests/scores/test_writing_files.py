@@ -1,7 +1,6 @@
 """What is written is valid by the W3C schema and is read back by others."""
 
 import io
-import zipfile
 from fractions import Fraction
 from importlib.util import find_spec
 from pathlib import Path
@@ -11,53 +10,11 @@ import music21
 import pytest
 import verovio
 from lxml import etree
-from music21 import corpus
 
 from scores.engraving.glyphs import DATA
 from scores.music.notation import Grace, Measure, Note, Pitch, Score
 from scores.writing_files import excerpt, fingers_of, midi, with_choices
-from tests.music import LAENDLER
-
-# Piano music of the corpus that music21 brings along.
-PIECES = (
-    "schumann_clara/polonaise_op1n1",
-    "schumann_clara/polonaise_op1n2",
-    "schumann_clara/polonaise_op1n3",
-    "schumann_clara/polonaise_op1n4",
-    "mozart/k545/movement1_exposition",
-    "joplin/maple_leaf_rag",
-)
-
-
-def corpus_music(name: str) -> bytes:
-    """A corpus file's own MusicXML, every note with an id."""
-    path = Path(corpus.getWork(name))
-    body = path.read_bytes()
-    if path.suffix == ".mxl":
-        with zipfile.ZipFile(path) as archive:
-            inside = [entry for entry in archive.namelist() if not entry.startswith("META-INF") and "xml" in entry]
-            body = archive.read(inside[0])
-    root = etree.fromstring(body, etree.XMLParser(load_dtd=False, no_network=True, resolve_entities=False))
-    for number, note in enumerate(root.iter("note")):
-        note.set("id", f"n{number}")
-    return etree.tostring(root, xml_declaration=True, encoding="UTF-8")
-
-
-def laendler() -> bytes:
-    root = etree.fromstring(LAENDLER.encode())
-    for number, note in enumerate(root.iter("note")):
-        note.set("id", f"n{number}")
-    return etree.tostring(root)
-
-
-def pitched(music: bytes) -> list[str]:
-    return [note.get("id") for note in etree.fromstring(music).iter("note") if note.find("pitch") is not None]
-
-
-def some_fingers(music: bytes) -> dict[str, str]:
-    texts = ("1", "2", "3", "4-5", "5", "2-1")
-    return {note: texts[place % len(texts)] for place, note in enumerate(pitched(music))}
-
+from tests.scores.corpus_music import PIECES, corpus_music, laendler, pitched, some_fingers
 
 # The two schemas that MusicXML's own imports, as far as it uses them; their names are those of the W3C.
 XML_SHIM = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/XML/1998/namespace">
@@ -101,7 +58,7 @@ def test_written_files_are_valid_by_the_w3c_schema(name: str, musicxml_schema: e
     music = corpus_music(name)
     graces = [note.get("id") for note in etree.fromstring(music).iter("note") if note.find("grace") is not None]
     placements = {note: "on" if place % 2 else "before" for place, note in enumerate(graces)}
-    whole = with_choices(music, some_fingers(music), placements=placements)
+    whole = with_choices(music, some_fingers(pitched(music)), placements=placements)
     for written in (whole, excerpt(whole, 3, 6)):
         musicxml_schema.assertValid(etree.fromstring(written))
 
@@ -116,7 +73,7 @@ def test_the_schema_finds_a_fingering_in_the_wrong_place(musicxml_schema: etree.
 @pytest.mark.parametrize("name", PIECES[:3])
 def test_all_fingers_are_read_back_by_music21(name: str):
     music = corpus_music(name)
-    fingers = some_fingers(music)
+    fingers = some_fingers(pitched(music))
     # music21's stream holds no ids of MusicXML notes, so fingers are compared as what stands on what pitch.
     score = music21.converter.parseData(with_choices(music, fingers).decode(), format="musicxml")
     found = sorted(
@@ -132,7 +89,7 @@ def test_all_fingers_are_read_back_by_music21(name: str):
 @pytest.mark.parametrize("name", PIECES[:3])
 def test_all_fingers_are_read_back_by_verovio_on_their_notes(name: str):
     music = corpus_music(name)
-    fingers = some_fingers(music)
+    fingers = some_fingers(pitched(music))
     toolkit = verovio.toolkit(False)
     toolkit.setResourcePath(str(DATA))
     toolkit.loadData(with_choices(music, fingers).decode())
