@@ -218,7 +218,7 @@ def no_time_to_change(down: Down, others: Sequence[Down], score: Score) -> list[
     ]
 
 
-def before(note: Note, score: Score) -> dict[str, str | int]:
+def before(note: Note, score: Score | None) -> dict[str, str | int]:
     where = place(note, score)
     return {"from_measure": where["measure"], "from_beat": where["beat"]}
 

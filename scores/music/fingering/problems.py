@@ -54,10 +54,11 @@ def beat_name(beat: Fraction) -> str:
     return f"{whole}{PARTS_OF_A_BEAT[part]}" if part in PARTS_OF_A_BEAT else f"{whole}+{part}"
 
 
-def place(note: Note, score: Score) -> dict[str, str | int]:
-    """The measure as printed and the beat of a note, as `measure` and `beat`."""
-    if not 0 <= note.measure < len(score.measures):
-        return {"measure": str(note.measure + 1), "beat": "1"}
+def place(note: Note, score: Score | None) -> dict[str, str | int]:
+    """The measure as printed and the beat of a note, as `measure` and `beat`. Without the score they are not known: the
+    measure is counted from the first and the beat is "?"."""
+    if score is None or not 0 <= note.measure < len(score.measures):
+        return {"measure": str(note.measure + 1), "beat": "?"}
     measure = score.measure_of(note)
     return {"measure": measure.number, "beat": beat_name(measure.beat_of(note.onset))}
 

@@ -1,0 +1,440 @@
+"""The house rules: what a fingering costs a hand at the keyboard, for teaching.
+
+Where the published rules count semitones between neighbours, these measure on the keyboard and think in whole hand
+positions: passing the thumb, leaping and hopping end one position and begin the next, and in a scale or an arpeggio the
+positions are to return each octave. All weights are points; how they were found is in `tests/bench/calibrate.py`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+from scores.music.fingering.cost import (
+    CANNOT,
+    POINT,
+    Model,
+    Shape,
+    State,
+    Term,
+    Terms,
+    fixed_codes,
+    hold,
+    strike,
+    total,
+)
+from scores.music.fingering.hand import Hand
+from scores.music.fingering.passage import SEMITONES_A_WIDTH, Key, Passage, Step, thumb_covers
+
+# Letters (0 to 6) of the thumb in this position and the one before, NONE if there is none; and the notes that this
+# position has played, counted up to FULL.
+Memory = tuple[int, int, int]
+Way = tuple[Shape, int, bool]  # shape, cost, whether a new position begins
+
+NONE = -1
+FULL = 3
+NO_MEMORY: Memory = (NONE, NONE, FULL)
+FAR = 12  # semitones: a wider step within a line begins a new position for any hand
+BETWEEN_BLACKS = frozenset({2, 7, 9})  # D, G, A
+MIDDLE = 3  # the finger in the middle of the hand
+# (at least so many milliseconds to the next note, factor): common practice, the steps are this project's own.
+SPEEDS = ((1000, 0.6), (500, 0.8), (250, 1.0), (140, 1.35), (0, 1.8))
+GAPS = (1.0, 0.5, 0.15)
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """Points. Spans are per semitone."""
+
+    stretch: float = 0.77
+    large: float = 1.24
+    large_fingers: float = 0.6
+    small: float = 0.3
+    small_fingers: float = 0.6
+    leap: float = 5.0
+    leap_size: float = 0.3
+    hop: float = 4.5
+    hop_size: float = 0.25
+    slide: float = 1.5
+    pass_two: float = 2.2
+    pass_three: float = 1.8
+    pass_four: float = 3.0
+    pass_five: float = 6.0
+    pass_wide: float = 0.23
+    pass_far: float = 4.0
+    pass_from_black: float = -0.56
+    pass_to_black: float = 2.5
+    over: float = 7.0
+    late: float = 1.0
+    early: float = 0.24
+    fourth: float = 0.25
+    fifth: float = 0.14
+    three_four: float = 0.28
+    four_five: float = 0.24
+    thumb_black: float = 1.2
+    thumb_black_white: float = 0.8
+    fifth_black: float = 0.36
+    fifth_black_white: float = 0.62
+    fourth_white_third_black: float = 0.29
+    returns: float = 3.12
+    start: float = 0.3
+    short: float = 2.41
+    same_again: float = 1.6
+    change: float = 1.2
+    change_away: float = 0.5
+    chord_stretch: float = 3.0
+    chord_crossed: float = 4.0
+    two_keys: float = 3.0
+    move: float = 0.35
+    move_free: float = 1.0
+    outer_hop: float = 1.0
+    exchange: float = 0.8
+    substitution: float = 2.5
+    learned: float = 1.5
+
+
+WEIGHTS = Weights()
+
+
+class House(Model):
+    """States are (shape, memory of positions)."""
+
+    substitutes = True
+
+    def __init__(
+        self,
+        passage: Passage,
+        hand: Hand,
+        fixed: Mapping[str, str] | None = None,
+        *,
+        tempo: float | None = None,
+        learned: Mapping[str, str] | None = None,
+        weights: Weights = WEIGHTS,
+    ) -> None:
+        super().__init__(passage, hand, fixed)
+        self.w = weights
+        self.thumb = 1.5 if "slow thumb" in hand.traits else 1.0
+        self.fourth = 2.0 if "slow fourth finger" in hand.traits else 1.0
+        self.broad = "broad fingers" in hand.traits
+        self.speeds = [speed_of(step, tempo) for step in self.steps]
+        self.marks = self.mark_steps()
+        self.known: dict[tuple[int, Shape], list[Way]] = {}
+        learned_codes = fixed_codes(learned or {})
+        self.habits = {
+            (step.index, place): strike(learned_codes[key.note.id])
+            for step in self.steps
+            for place, key in enumerate(step.struck)
+            if key.note.id in learned_codes
+        }
+
+    def first(self) -> list[tuple[State, int]]:
+        step = self.steps[0]
+        return [
+            (
+                (way, self.begin(step, way)),
+                total(self.alone(step, way)) + self.start_cost(step, way) + self.habit_cost(0, way),
+            )
+            for way in self.ways(step)
+        ]
+
+    def following(self, index: int, state: State) -> list[tuple[State, int]]:
+        last_shape, memory = state
+        step = self.steps[index]
+        mark = self.marks[index]
+        known = self.known.get((mark, last_shape))
+        if known is None:
+            known = []
+            for way in self.ways(step):
+                shape = self.carried(step, last_shape, way)
+                cost = total(self.joined(index, last_shape, shape))
+                known.append((shape, cost, new_position(self.steps[index - 1], step, last_shape, shape)))
+            self.known[mark, last_shape] = known
+        if not step.in_run and not self.habits:
+            return [((shape, NO_MEMORY), cost) for shape, cost, _ in known]
+        found: list[tuple[State, int]] = []
+        for shape, cost, fresh in known:
+            after, penalty = self.remember(step, memory, shape, fresh)
+            found.append(((shape, after), cost + penalty + self.habit_cost(index, shape)))
+        return found
+
+    def shape_of(self, state: State) -> Shape:
+        shape: Shape = state[0]
+        return shape
+
+    def account(self, shapes: Sequence[Shape]) -> list[Terms]:
+        found: list[Terms] = []
+        memory = NO_MEMORY
+        for index, shape in enumerate(shapes):
+            step = self.steps[index]
+            terms = self.joined(index, shapes[index - 1], shape) if index else self.alone(step, shape)
+            if index:
+                fresh = new_position(self.steps[index - 1], step, shapes[index - 1], shape)
+                memory, penalty = self.remember(step, memory, shape, fresh)
+            else:
+                memory, penalty = self.begin(step, shape), self.start_cost(step, shape)
+            terms += (("pattern", penalty),) if penalty else ()
+            habit = self.habit_cost(index, shape)
+            found.append(terms + ((("learned", habit),) if habit else ()))
+        return found
+
+    def mark_steps(self) -> list[int]:
+        """A number for each step; equal numbers mean the same ways from the step before at the same costs."""
+        seen: dict[object, int] = {}
+        marks = []
+        for index, step in enumerate(self.steps):
+            last = self.steps[index - 1] if index else None
+            base = last.sounding[0].key if last else 0
+            look = (
+                base % 12,
+                tuple(key.key - base for key in last.sounding) if last else (),
+                len(last.struck) if last else 0,
+                tuple(key.key - base for key in step.sounding),
+                step.held,
+                step.gap,
+                self.speeds[index],
+                step.turn or index == len(self.steps) - 1,
+                last is not None and (last.turn or index == 1),
+                tuple(self.fixed_code(step, place) for place in range(len(step.struck))),
+                self.swaps(step),
+            )
+            marks.append(seen.setdefault(look, len(seen)))
+        return marks
+
+    # Positions
+
+    def begin(self, step: Step, shape: Shape) -> Memory:
+        """The memory where a run begins: the hand lies as if it had come from before, so that a run that begins on the
+        fourth finger upwards has used three."""
+        if not step.in_run:
+            return NO_MEMORY
+        return (thumb_letter(step, shape), NONE, min(self.used(step, shape), FULL))
+
+    def used(self, step: Step, shape: Shape) -> int:
+        """How many fingers of its position a run has used up with its first note."""
+        finger, coming = strike(shape[0]), self.steps[step.index + 1].struck[0].key
+        return finger if coming > step.struck[0].key else 6 - finger
+
+    def start_cost(self, step: Step, shape: Shape) -> int:
+        """A run is best begun with the whole hand before it."""
+        return round(self.w.start * (self.used(step, shape) - 1) * POINT) if step.in_run else 0
+
+    def remember(self, step: Step, memory: Memory, shape: Shape, fresh: bool) -> tuple[Memory, int]:
+        """The memory after a step, and what a new position costs: one that is neither of the last two an octave on, or
+        that comes before the last one was used."""
+        if not step.in_run:
+            return NO_MEMORY, 0
+        here, before, count = memory
+        if here == NONE:
+            return self.begin(step, shape), self.start_cost(step, shape)
+        if not fresh:
+            return (here, before, min(count + 1, FULL)), 0
+        letter = thumb_letter(step, shape)
+        penalty = 0.0 if before == NONE or letter in (here, before) else self.w.returns
+        penalty += self.w.short * (FULL - count)
+        return (letter, here, 1), round(penalty * POINT)
+
+    # Costs
+
+    def habit_cost(self, index: int, shape: Shape) -> int:
+        if not self.habits:
+            return 0
+        left = sum(
+            self.habits.get((index, place), strike(code)) != strike(code)
+            for place, code in enumerate(shape[: len(self.steps[index].struck)])
+        )
+        return left * round(self.w.learned * POINT)
+
+    def alone(self, step: Step, shape: Shape) -> Terms:
+        """What the step costs by itself: its fingers, and how the sounding keys lie under the hand."""
+        w, found = self.w, []
+        for code, key in zip(shape[: len(step.struck)], step.struck, strict=True):
+            finger = strike(code)
+            if finger == 4:
+                found.append(("weak finger", w.fourth * self.fourth))
+            elif finger == 5:
+                found.append(("weak finger", w.fifth))
+            if key.black and finger in (1, 5):
+                found.append(("black key", w.thumb_black if finger == 1 else w.fifth_black))
+            if code > 5:
+                found.append(("substitution", w.substitution))
+        terms = [(rule, round(amount * POINT)) for rule, amount in found]
+        if len(shape) > 1:
+            terms += self.together(step, shape)
+        return tuple(terms)
+
+    def together(self, step: Step, shape: Shape) -> list[Term]:
+        """How fingers that are down at once lie: neighbours, and the outermost two."""
+        terms = [("cannot", CANNOT)] * shape.count(0)
+        down = [
+            (strike(code), key, place < len(step.struck))
+            for place, (code, key) in enumerate(zip(shape, step.sounding, strict=True))
+            if code
+        ]
+        down.sort(key=lambda one: one[1].key)
+        for low, high in combinations(range(len(down)), 2):
+            (finger, key, struck), (other, other_key, other_struck) = down[low], down[high]
+            if not struck and not other_struck:
+                continue
+            share = 1.0 if struck and other_struck else 0.5
+            beside = high == low + 1 or (low == 0 and high == len(down) - 1)
+            terms += self.grip(finger, key, other, other_key, share if beside else 0)
+        holds = [hold(code) for code in shape if code]
+        if any(code > 5 for code in shape) and len(set(holds)) < len(holds):
+            terms.append(("cannot", CANNOT))
+        return terms
+
+    def grip(self, finger: int, key: Key, other: int, other_key: Key, share: float) -> list[Term]:
+        """Two fingers down at once, `key` below `other_key`. Reach is in semitones; comfort is measured on the keys."""
+        w = self.w
+        if finger == other:
+            spread = finger == 1 and thumb_covers(key, other_key)
+            return [("chord", round(w.two_keys * POINT))] if spread else [("cannot", CANNOT)]
+        low, high = min(finger, other), max(finger, other)
+        spans = self.hand.by_pair[(low, high)]
+        interval = other_key.key - key.key
+        if finger > other:
+            possible = -interval >= spans.min_practical
+            return [("chord", round(w.chord_crossed * POINT))] if possible else [("cannot", CANNOT)]
+        if interval > spans.max_practical:
+            return [("cannot", CANNOT)]
+        wide = other_key.x - key.x
+        cost = w.chord_stretch * max(0.0, wide - spans.max_comfortable)
+        cost += (w.large if low == 1 else w.large_fingers) * max(0.0, wide - spans.max_relaxed)
+        cost += (w.small if low == 1 else w.small_fingers) * max(0.0, spans.min_relaxed - wide)
+        return [("chord", round(cost * share * POINT))] if cost and share else []
+
+    def joined(self, index: int, last_shape: Shape, shape: Shape) -> Terms:
+        """What the step costs after the one before it."""
+        last, step = self.steps[index - 1], self.steps[index]
+        speed, gap = self.speeds[index], GAPS[step.gap]
+        if last.is_single and step.is_single:
+            found = self.melodic(last, step, hold(last_shape[0]), strike(shape[0]), speed)
+        else:
+            found = self.moved(last, step, last_shape, shape, speed)
+        terms = tuple((rule, round(amount * gap * POINT)) for rule, amount in found)
+        return self.alone(step, shape) + tuple(term for term in terms if term[1])
+
+    def melodic(self, last: Step, step: Step, finger: int, other: int, speed: float) -> list[tuple[str, float]]:
+        """From one note to the next."""
+        w, key, other_key = self.w, last.struck[0], step.struck[0]
+        found = self.colours(finger, key, other, other_key)
+        if key.key == other_key.key:
+            return [*found, ("repeated note", self.repeated(finger, other, speed))]
+        wide = abs(other_key.x - key.x)
+        if finger == other:
+            down = key.black and not other_key.black and wide <= 2
+            return [*found, ("hop", (w.slide if down else w.hop + w.hop_size * wide) * speed)]
+        leap = (w.leap + w.leap_size * wide) * speed
+        low, high = min(finger, other), max(finger, other)
+        spans = self.hand.by_pair[(low, high)]
+        upward = (other_key.key > key.key) == (other > finger)
+        if upward:
+            thumb = low == 1
+            cost = w.stretch * max(0.0, wide - spans.max_comfortable)
+            cost += (w.large if thumb else w.large_fingers) * max(0.0, wide - spans.max_relaxed)
+            cost += (w.small if thumb else w.small_fingers) * max(0.0, spans.min_relaxed - wide)
+            if abs(other_key.key - key.key) > spans.max_practical or leap < cost:
+                found.append(("leap", leap))
+            elif cost:
+                found.append(("span", cost))
+            if low >= 3 and high == low + 1:
+                found.append(("neighbours", self.beside(low) * speed))
+            return found
+        if low > 1:
+            return [*found, ("crossing", (w.over + w.leap_size * wide) * speed)]
+        cost = self.passing(high, *((key, other_key) if other == 1 else (other_key, key)), wide, spans.min_comfortable)
+        far = w.pass_far + w.leap_size * wide
+        cost = far if -abs(other_key.key - key.key) < spans.min_practical else min(cost, far)
+        cost += w.late if step.turn or step.index == len(self.steps) - 1 else 0
+        cost += w.early if last.turn or last.index == 0 else 0
+        return [*found, ("passing", cost * speed * self.thumb)]
+
+    def beside(self, low: int) -> float:
+        """Third and fourth, fourth and fifth in turn: the fingers that move least by themselves."""
+        return (self.w.three_four if low == 3 else self.w.four_five) * self.fourth
+
+    def passing(self, finger: int, under: Key, thumb: Key, wide: float, least: float) -> float:
+        """The thumb on `thumb` and `finger` on `under` change places, thumb under or finger over."""
+        w = self.w
+        cost = (w.pass_two, w.pass_three, w.pass_four, w.pass_five)[finger - 2]
+        cost += w.pass_wide * max(0.0, wide - SEMITONES_A_WIDTH) + w.stretch * max(0.0, wide + least)
+        if under.black and not thumb.black:
+            cost += w.pass_from_black
+        if thumb.black and not under.black:
+            cost += w.pass_to_black
+        return max(cost, 0.2)
+
+    def repeated(self, finger: int, other: int, speed: float) -> float:
+        """The same key again: a change of finger is safer, and towards the thumb it comes by itself."""
+        w = self.w
+        if finger == other:
+            return w.same_again * speed * speed
+        away = w.change_away if other > finger else 0.0
+        return w.change + away + w.change_away * (abs(finger - other) - 1)
+
+    def colours(self, finger: int, key: Key, other: int, other_key: Key) -> list[tuple[str, float]]:
+        """Short fingers on black beside white, and long ones that cross the other way."""
+        w = self.w
+        cost = 0.0
+        for short, short_key, beside in ((finger, key, other_key), (other, other_key, key)):
+            if short_key.black and not beside.black:
+                cost += w.thumb_black_white if short == 1 else w.fifth_black_white if short == 5 else 0.0
+        if (finger, other) in ((3, 4), (4, 3)):
+            third, fourth = (key, other_key) if finger == 3 else (other_key, key)
+            cost += w.fourth_white_third_black if third.black and not fourth.black else 0.0
+        if self.broad and other in (2, 3, 4) and key.black and other_key.key % 12 in BETWEEN_BLACKS:
+            cost += 0.5
+        return [("black key", cost)] if cost else []
+
+    def moved(self, last: Step, step: Step, last_shape: Shape, shape: Shape, speed: float) -> list[tuple[str, float]]:
+        """From chord to chord, or between chord and note: how far the hand moves, and what the outer line does."""
+        w, found = self.w, []
+        far = abs(centre(step, shape) - centre(last, last_shape))
+        if far > w.move_free:
+            found.append(("leap", (far - w.move_free) * w.move * speed))
+        before = {key.key: hold(code) for code, key in zip(last_shape, last.sounding, strict=True) if code}
+        changed = 0
+        for code, key in zip(shape, step.struck, strict=False):
+            changed += before.get(key.key, strike(code)) != strike(code)
+        if changed:
+            found.append(("exchange", w.exchange * changed))
+        outer, other = last.struck[-1], step.struck[-1]
+        finger, next_finger = hold(last_shape[len(last.struck) - 1]), strike(shape[len(step.struck) - 1])
+        if finger == next_finger and outer.key != other.key:
+            found.append(("hop", w.outer_hop * speed))
+        elif finger and (other.key > outer.key) != (next_finger > finger) and outer.key != other.key:
+            found.append(("crossing", w.outer_hop * 0.5 * speed))
+        return found
+
+
+def speed_of(step: Step, tempo: float | None) -> float:
+    """The factor on what takes time, from the quarters a minute; 1 where no tempo is known."""
+    if not tempo or tempo <= 0:
+        return 1.0
+    milliseconds = float(step.wait) * 60_000 / tempo
+    return next(factor for least, factor in SPEEDS if milliseconds >= least)
+
+
+def new_position(last: Step, step: Step, last_shape: Shape, shape: Shape) -> bool:
+    """Whether the hand is set down anew within a line. The same for all hands."""
+    if not (last.is_single and step.is_single):
+        return True
+    finger, other = hold(last_shape[0]), strike(shape[0])
+    interval = step.struck[0].key - last.struck[0].key
+    return interval != 0 and (finger == other or (interval > 0) != (other > finger) or abs(interval) > FAR)
+
+
+def thumb_letter(step: Step, shape: Shape) -> int:
+    """The letter on which the thumb lies in a five-finger position with this finger on this key."""
+    return (step.struck[0].letter - strike(shape[0]) + 1) % 7
+
+
+def centre(step: Step, shape: Shape) -> float:
+    """Where the middle finger would lie, in semitones on the keyboard."""
+    places = [
+        key.x - (strike(code) - MIDDLE) * SEMITONES_A_WIDTH
+        for code, key in zip(shape, step.struck, strict=False)
+        if code
+    ]
+    return sum(places) / len(places)

@@ -1,0 +1,223 @@
+"""The least costly ways through a passage, exactly and in order.
+
+The fingerings of a passage are the paths of a layered graph: a layer for each step, a node for each state that the rule
+set tells apart, an edge for each way on. One pass forwards lays the graph out, one pass backwards finds what each node
+still costs to the end; with that known, paths come out in order of cost, each new one for a handful of heap
+operations. Time and memory grow with the number of steps times the edges between two.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from heapq import heappop, heappush
+from itertools import islice
+
+from scores.music.fingering.cost import POINT, Model, Shape, State, strike
+from scores.music.fingering.house import new_position
+
+# How far `different` looks in order of cost, and in passages of how many moments.
+DEEPEST, SHORT = 400, 24
+# What each finger already offered costs more, in turn, until something else is better.
+DEARER = tuple(round(points * POINT) for points in (0.25, 0.5, 1, 2, 4))
+
+Edges = list[tuple[int, int]]  # (cost, place of the next node in its layer)
+
+
+@dataclass
+class Graph:
+    """`layers[i]` are the states of step i; `edges[i][n]` lead from node n of layer i to the next; `starts` lead into
+    the first layer."""
+
+    layers: list[list[State]]
+    edges: list[list[Edges]]
+    starts: Edges
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Nodes and edges."""
+        nodes = sum(len(layer) for layer in self.layers)
+        return nodes, len(self.starts) + sum(len(out) for layer in self.edges for out in layer)
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    cost: int
+    nodes: tuple[int, ...]
+
+
+def lay_out(model: Model) -> Graph:
+    """The graph of all fingerings of the model's passage."""
+    if not model.steps:
+        return Graph([], [], [])
+    found = model.first()
+    layer = [state for state, _ in found]
+    graph = Graph([layer], [], [(cost, place) for place, (_, cost) in enumerate(found)])
+    for index in range(1, len(model.steps)):
+        places: dict[State, int] = {}
+        out: list[Edges] = []
+        for state in layer:
+            out.append([(cost, places.setdefault(after, len(places))) for after, cost in model.following(index, state)])
+        layer = list(places)
+        graph.layers.append(layer)
+        graph.edges.append(out)
+    return graph
+
+
+def to_the_end(graph: Graph) -> list[list[int]]:
+    """What each node still costs to the end of the passage, at least."""
+    left = [[0] * len(graph.layers[-1])]
+    for out in reversed(graph.edges):
+        after = left[-1]
+        left.append([min([cost + after[place] for cost, place in edges]) for edges in out])
+    left.reverse()
+    return left
+
+
+def paths(graph: Graph) -> Iterator[Path]:
+    """All paths, the least costly first; equals in a fixed order. Each node's ways on are kept in order of
+    what they cost more than the best one, so that a new path is an old one that turns off at one place."""
+    if not graph.layers:
+        return
+    left = to_the_end(graph)
+    starts = sorted((cost + left[0][place], place) for cost, place in graph.starts)
+    detours: dict[tuple[int, int], Edges] = {}
+
+    def ways_on(layer: int, node: int) -> Edges:
+        known = detours.get((layer, node))
+        if known is None:
+            after = left[layer + 1]
+            best = left[layer][node]
+            known = sorted((cost + after[place] - best, place) for cost, place in graph.edges[layer][node])
+            detours[layer, node] = known
+        return known
+
+    # An entry is a whole path told by where it leaves an earlier one: (cost, order, earlier path, layer, node, rank).
+    order = 0
+    heap: list[tuple[int, int, tuple[int, ...], int, int]] = [(starts[0][0], order, (), -1, 0)]
+    last = len(graph.layers) - 1
+    while heap:
+        cost, _, earlier, layer, rank = heappop(heap)
+        nodes = list(earlier[: layer + 1])
+        options = starts if layer < 0 else ways_on(layer, nodes[-1])
+        nodes.append(options[rank][1])
+        for at in range(layer + 1, last):
+            nodes.append(ways_on(at, nodes[-1])[0][1])
+        path = tuple(nodes)
+        yield Path(cost, path)
+        if rank + 1 < len(options):
+            order += 1
+            heappush(heap, (cost + options[rank + 1][0] - options[rank][0], order, earlier, layer, rank + 1))
+        for at in range(layer + 1, last):
+            options = ways_on(at, path[at])
+            if len(options) > 1:
+                order += 1
+                heappush(heap, (cost + options[1][0], order, path, at, 1))
+
+
+Found = tuple[int, tuple[Shape, ...]]
+
+
+def shapes_of(model: Model, graph: Graph, nodes: tuple[int, ...]) -> tuple[Shape, ...]:
+    return tuple(model.shape_of(layer[node]) for layer, node in zip(graph.layers, nodes, strict=True))
+
+
+def best_shapes(model: Model, count: int) -> list[Found]:
+    """The `count` least costly fingerings with their costs, fewer if there are no more."""
+    graph = lay_out(model)
+    return [(path.cost, shapes_of(model, graph, path.nodes)) for path in islice(paths(graph), max(0, count))]
+
+
+def different(model: Model, count: int) -> list[Found]:
+    """Up to `count` fingerings that a player would call different, the least costly first.
+
+    The first is the best there is. Short passages are searched in order of cost for the next that is different from
+    all before it; what that does not find, and long passages, by making the fingers already offered dearer, step by
+    step, until the best way is another one.
+    """
+    graph = lay_out(model)
+    if not graph.layers or count < 1:
+        return []
+    asked = DEEPEST if len(graph.layers) <= SHORT else 1
+    chosen: list[Found] = []
+    for path in islice(paths(graph), asked):
+        shapes = shapes_of(model, graph, path.nodes)
+        if all(apart(model, shapes, other) for _, other in chosen):
+            chosen.append((path.cost, shapes))
+        if len(chosen) == count:
+            return chosen
+    while len(chosen) < count:
+        found = another(model, graph, [shapes for _, shapes in chosen])
+        if found is None:
+            break
+        chosen.append(found)
+    return sorted(chosen, key=lambda option: option[0])
+
+
+def apart(model: Model, one: Sequence[Shape], other: Sequence[Shape]) -> bool:
+    """Whether two fingerings differ enough to be offered side by side: in a fifth of the notes and two at least, and
+    then in where the hand moves or in half of them; in a passage of three notes and fewer, anywhere."""
+    pairs = [
+        (strike(a), strike(b))
+        for step, here, there in zip(model.steps, one, other, strict=True)
+        for a, b in zip(here[: len(step.struck)], there, strict=False)
+    ]
+    unlike = sum(a != b for a, b in pairs)
+    if len(pairs) <= 3:
+        return unlike > 0
+    if unlike < max(2, len(pairs) / 5):
+        return False
+    return unlike * 2 >= len(pairs) or positions(model, one) != positions(model, other)
+
+
+def positions(model: Model, shapes: Sequence[Shape]) -> tuple[int, ...]:
+    """The steps at which a line's hand is set down anew."""
+    return tuple(
+        step.index
+        for step in model.steps[1:]
+        if new_position(model.steps[step.index - 1], step, shapes[step.index - 1], shapes[step.index])
+    )
+
+
+def another(model: Model, graph: Graph, chosen: Sequence[Sequence[Shape]]) -> Found | None:
+    """The best way once the fingers of the chosen ones cost more, by as little as makes it different from all."""
+    shared = [
+        [
+            sum(
+                strike(a) == strike(b)
+                for other in chosen
+                for a, b in zip(model.shape_of(state)[: len(step.struck)], other[step.index], strict=False)
+            )
+            for state in layer
+        ]
+        for step, layer in zip(model.steps, graph.layers, strict=True)
+    ]
+    for dearer in DEARER:
+        nodes = best_nodes(graph, [[dearer * count for count in layer] for layer in shared])
+        shapes = shapes_of(model, graph, nodes)
+        if all(apart(model, shapes, other) for other in chosen):
+            return path_cost(graph, nodes), shapes
+    return None
+
+
+def best_nodes(graph: Graph, added: list[list[int]]) -> tuple[int, ...]:
+    """The best path when each node costs `added` on top."""
+    left = [added[-1]]
+    ways: list[list[int]] = []
+    for out, more in zip(reversed(graph.edges), reversed(added[:-1]), strict=True):
+        after = left[-1]
+        best = [min((cost + after[place], place) for cost, place in edges) for edges in out]
+        left.append([cost + own for (cost, _), own in zip(best, more, strict=True)])
+        ways.append([place for _, place in best])
+    first = left[-1]
+    nodes = [min((cost + first[place], place) for cost, place in graph.starts)[1]]
+    for way in reversed(ways):
+        nodes.append(way[nodes[-1]])
+    return tuple(nodes)
+
+
+def path_cost(graph: Graph, nodes: Sequence[int]) -> int:
+    cost = next(cost for cost, place in graph.starts if place == nodes[0])
+    for out, here, there in zip(graph.edges, nodes, nodes[1:], strict=False):
+        cost += next(cost for cost, place in out[here] if place == there)
+    return cost
