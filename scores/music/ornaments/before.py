@@ -27,7 +27,7 @@ def take_time(plan: Plan) -> None:
         if entry.placement == "before":
             _roll_early(plan, entry, members)
     for group in plan.groups:
-        if group.graces or group.signs or any(chain.shift < 0 for chain in group.chains):
+        if not group.is_plain:
             _lead(plan, group)
 
 
@@ -37,7 +37,7 @@ def _roll_early(plan: Plan, entry: Entry, members: list[tuple[Group, Chain]]) ->
     if not ordered or not ordered[-1][0]:
         return
     steps = ordered[-1][0]
-    rooms = [plan.voices.room_before(group.lane, group.onset) for _, group, _ in ordered]
+    rooms = [group.voice.room_before(group.onset) for _, group, _ in ordered]
     # Graces before the chord need time too: the arpeggio takes half at most where there are some.
     room = min(room / 2 if group.graces else room for (room, _), (_, group, _) in zip(rooms, ordered, strict=True))
     if room <= 0:
@@ -52,7 +52,7 @@ def _roll_early(plan: Plan, entry: Entry, members: list[tuple[Group, Chain]]) ->
 
 
 def _lead(plan: Plan, group: Group) -> None:
-    room, before = plan.voices.room_before(group.lane, group.onset)
+    room, before = group.voice.room_before(group.onset)
     rolled = max(ZERO, *(-chain.shift for chain in group.chains)) if group.chains else ZERO
     left = room - rolled
     graces = _grace_leads(plan, group, left, rolled)
@@ -88,7 +88,7 @@ def _grace_leads(plan: Plan, group: Group, room: Fraction, rolled: Fraction) -> 
 
 def _grace_lengths(plan: Plan, group: Group, room: Fraction, rolled: Fraction) -> list[Fraction]:
     """Quarters for each of the graces: what the file states for it, else as quick as may be; less where room lacks."""
-    before = plan.voices.room_before(group.lane, group.onset)[1]
+    before = group.voice.room_before(group.onset)[1]
     previous = min((chain.notes[-1].length for chain in before), default=ZERO)
     quick = figures.crushed(plan.tempo_at(group.onset))
     lengths, stated = [], False

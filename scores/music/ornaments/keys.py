@@ -31,6 +31,9 @@ def part_keys(
     parted: list[Sounding] = []
     released: dict[str, Fraction] = {}
     for strokes in by_key.values():
+        if not any(stroke.ornament for stroke in strokes):
+            parted += strokes
+            continue
         strokes.sort(key=lambda one: (one.onset, -one.length))
         held: list[Sounding] = []
         for stroke in strokes:
@@ -53,7 +56,7 @@ def part_keys(
             if stroke.shared:
                 parted.append(stroke)
         parted.extend(held)
-    parted.sort(key=lambda one: (one.onset, one.pitch.midi))
+    parted.sort(key=lambda one: (float(one.onset), one.pitch.midi))
     return tuple(parted), released
 
 

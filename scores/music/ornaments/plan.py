@@ -9,7 +9,7 @@ from fractions import Fraction
 from scores.music.notation import Note, Ornament, Pitch, Placement, Score
 from scores.music.ornaments.figures import MELODIC, MORDENTS
 from scores.music.ornaments.neighbours import Neighbours
-from scores.music.ornaments.voices import Chain, Lane, voices
+from scores.music.ornaments.voices import Chain, Lane, Struck, Voice, voices
 from scores.music.ornaments.words import Choice, Remark, Sounding
 from scores.music.tempo import FASTEST, SLOWEST, Number, checked
 
@@ -68,16 +68,23 @@ class Lead:
 
 @dataclass(slots=True)
 class Group:
-    """What one voice strikes at a moment, and the ornaments there."""
+    """What one voice strikes at a moment, and the ornaments there. `rolled`: an arpeggio stands at its chord."""
 
     lane: Lane
+    voice: Voice
     onset: Fraction
     chains: list[Chain]
     graces: list[Note]
+    rolled: bool = False
     grace: Entry | None = None
     signs: dict[str, Entry] = field(default_factory=dict)  # By the id of the chain that is adorned.
     tremolo: Entry | None = None
     leads: list[Lead] = field(default_factory=list)
+
+    @property
+    def is_plain(self) -> bool:
+        """Nothing here changes what is written, but for what a later ornament takes from the end."""
+        return not (self.rolled or self.graces or self.signs or self.tremolo)
 
     @property
     def grace_moments(self) -> list[tuple[tuple[Pitch, ...], str]]:
@@ -101,7 +108,7 @@ def rolled_order(entry: Entry, members: list[tuple[Group, Chain]]) -> list[tuple
 
 
 class Plan:
-    """The groups of a score in order of time, with an entry for every grace and sign."""
+    """The groups of a score, voice by voice, with an entry for every grace and sign."""
 
     def __init__(
         self,
@@ -117,12 +124,12 @@ class Plan:
         self.placement: Placement = placement
         self._fixed = Fraction(checked(tempo)) if tempo is not None else None
         self._tempos = sorted(score.tempos, key=lambda mark: mark.onset)
-        self.voices = voices(score)
         self.neighbours = Neighbours(score)
         self.entries: list[Entry] = []
         self._used: set[str] = set()
-        self.groups = [self._group(lane, onset) for lane, onset in self._places()]
-        self.by_place = {(group.lane, group.onset): group for group in self.groups}
+        self.groups = [
+            self._group(lane, voice, struck) for lane, voice in voices(score).items() for struck in voice.struck
+        ]
         self.arpeggios = self._arpeggios()
 
     def tempo_at(self, onset: Fraction) -> Fraction:
@@ -140,20 +147,16 @@ class Plan:
         """Choices that no ornament took up."""
         return [key for key in self.choices if key not in self._used]
 
-    def _places(self) -> list[tuple[Lane, Fraction]]:
-        places = self.voices.at.keys() | self.voices.graces.keys()
-        return sorted(places, key=lambda place: (place[1], place[0]))
-
-    def _group(self, lane: Lane, onset: Fraction) -> Group:
-        chains = sorted(self.voices.at.get((lane, onset), []), key=lambda chain: chain.attack.pitch.midi)
-        group = Group(lane, onset, chains, self.voices.graces.get((lane, onset), []))
+    def _group(self, lane: Lane, voice: Voice, struck: Struck) -> Group:
+        group = Group(lane, voice, struck.onset, struck.chains, struck.graces)
         if group.graces:
-            also = [note.id for note in group.graces[1:]] + [chain.id for chain in chains]
+            also = [note.id for note in group.graces[1:]] + [chain.id for chain in group.chains]
             group.grace = self._entry(
                 group.graces[0].id, GRACE, group.graces[0], {}, _written_placement(group.graces), also
             )
             self._remark_on_grace_signs(group)
-        self._add_signs(group)
+        if any(note.ornaments for chain in group.chains for note in chain.notes):
+            self._add_signs(group)
         return group
 
     def _remark_on_grace_signs(self, group: Group) -> None:
@@ -188,6 +191,7 @@ class Plan:
         rolled: dict[tuple[Fraction, str], list[tuple[Group, Chain, Ornament]]] = {}
         for group in self.groups:
             signs = [sign for chain in group.chains for sign in chain.attack.ornaments if sign.kind == ARPEGGIO]
+            group.rolled = bool(signs)
             for chain in group.chains if signs else ():
                 number = dict(signs[0].options).get("number", "")
                 rolled.setdefault((group.onset, number), []).append((group, chain, signs[0]))

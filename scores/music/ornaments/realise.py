@@ -74,10 +74,21 @@ class _Sounding:
 
     def all(self) -> list[Sounding]:
         for group in self.plan.groups:
+            if group.is_plain:
+                self._plain(group)
+                continue
             self._lead(group)
             if not (group.tremolo and self._tremolo(group, group.tremolo)):
                 self._group(group)
         return self.notes
+
+    def _plain(self, group: Group) -> None:
+        side, voice = group.lane
+        for chain in group.chains:
+            if chain.id not in self._done:
+                note = chain.attack
+                length = chain.length - chain.trim if chain.trim else chain.length
+                self.notes.append(Sounding(note.pitch, note.onset, length, note.id, side, voice))
 
     def _strike(
         self,
@@ -174,7 +185,7 @@ class _Sounding:
 
     def _before_dot(self, group: Group, chain: Chain) -> Fraction | None:
         """The undotted value of a dotted note that is followed by one of half that value (Grove's rule for turns)."""
-        following = self.plan.voices.at.get((group.lane, chain.end), [])
+        following = group.voice.at(chain.end)
         if (
             len(chain.notes) == 1
             and chain.attack.dots == 1
@@ -187,7 +198,7 @@ class _Sounding:
         """Strikes a tremolo on one chord or between two; False where the second is missing."""
         first, second = group.chains, list[Chain]()
         if entry.options.get("type") == "start":
-            second = self.plan.voices.at.get((group.lane, min(chain.end for chain in first)), [])
+            second = group.voice.at(min(chain.end for chain in first))
             if not second:
                 entry.remarks.append(NO_PARTNER)
                 return False

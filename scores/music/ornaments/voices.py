@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections import defaultdict
 from dataclasses import dataclass, field
 from fractions import Fraction
 
 from scores.music.notation import Note, Score, Side
 
 Lane = tuple[Side, str]
+ZERO = Fraction(0)
 
 
 @dataclass(slots=True)
@@ -19,8 +19,8 @@ class Chain:
 
     notes: list[Note]
     end: Fraction
-    trim: Fraction = Fraction(0)
-    shift: Fraction = Fraction(0)
+    trim: Fraction = ZERO
+    shift: Fraction = ZERO
 
     @property
     def attack(self) -> Note:
@@ -28,79 +28,92 @@ class Chain:
 
     @property
     def id(self) -> str:
-        return self.attack.id
+        return self.notes[0].id
 
     @property
     def onset(self) -> Fraction:
-        return self.attack.onset
+        return self.notes[0].onset
 
     @property
     def length(self) -> Fraction:
-        return self.end - self.onset
-
-    @property
-    def lane(self) -> Lane:
-        return (self.attack.side, self.attack.voice)
+        return self.end - self.notes[0].onset if len(self.notes) > 1 else self.notes[0].length
 
 
 @dataclass(slots=True)
-class Voices:
-    """All chains of a score, and the ways to find them."""
+class Struck:
+    """What one lane strikes at a moment: chains from low to high, and the graces before them."""
 
+    onset: Fraction
     chains: list[Chain] = field(default_factory=list)
-    of_note: dict[str, Chain] = field(default_factory=dict)
-    at: dict[tuple[Lane, Fraction], list[Chain]] = field(default_factory=dict)
-    ending: dict[tuple[Lane, Fraction], list[Chain]] = field(default_factory=dict)
-    graces: dict[tuple[Lane, Fraction], list[Note]] = field(default_factory=dict)
+    graces: list[Note] = field(default_factory=list)
 
-    lane_ends: dict[Lane, tuple[list[Fraction], list[Fraction]]] = field(default_factory=dict)
 
-    def silence_before(self, lane: Lane, moment: Fraction) -> Fraction:
-        """How long the lane has been silent at a moment; 0 while a note of it is held."""
-        onsets, ends = self.lane_ends.get(lane, ([], []))
-        place = bisect_left(onsets, moment)
-        last = ends[place - 1] if place else Fraction(0)
-        return max(Fraction(0), moment - last)
+class Voice:
+    """One lane in order of time. What ends when is worked out only where somebody asks: most lanes adorn nothing."""
 
-    def room_before(self, lane: Lane, moment: Fraction) -> tuple[Fraction, list[Chain]]:
+    def __init__(self) -> None:
+        self.struck: list[Struck] = []
+        self._onsets: list[Fraction] = []
+        self._latest: list[Fraction] = []
+        self._ending: dict[tuple[int, int], list[Chain]] | None = None
+
+    def place(self, onset: Fraction) -> Struck:
+        """The moment that notes at `onset` belong to; notes come in reading order."""
+        if not self.struck or self.struck[-1].onset != onset:
+            self.struck.append(Struck(onset))
+        return self.struck[-1]
+
+    def at(self, moment: Fraction) -> list[Chain]:
+        """What is struck exactly at a moment."""
+        self._index()
+        place = bisect_left(self._onsets, moment)
+        found = self.struck[place : place + 1]
+        return found[0].chains if found and found[0].onset == moment else []
+
+    def room_before(self, moment: Fraction) -> tuple[Fraction, list[Chain]]:
         """How many quarters may be taken before a moment, and from which chains: half of the shortest that ends there;
         none to take from means the silence before, all of it."""
-        before = [chain for chain in self.ending.get((lane, moment), ()) if chain.onset < moment]
+        ending = self._index().get((moment.numerator, moment.denominator), ())
+        before = [chain for chain in ending if chain.onset < moment]
         if before:
             return min(chain.length for chain in before) / 2, before
-        return self.silence_before(lane, moment), []
+        place = bisect_left(self._onsets, moment)
+        last = self._latest[place - 1] if place else ZERO
+        return max(ZERO, moment - last), []
+
+    def _index(self) -> dict[tuple[int, int], list[Chain]]:
+        if self._ending is None:
+            self._ending = {}
+            last = ZERO
+            for struck in self.struck:
+                for chain in struck.chains:
+                    last = max(last, chain.end)
+                    self._ending.setdefault((chain.end.numerator, chain.end.denominator), []).append(chain)
+                self._onsets.append(struck.onset)
+                self._latest.append(last)
+        return self._ending
 
 
-def voices(score: Score) -> Voices:
+def voices(score: Score) -> dict[Lane, Voice]:
     """Joins ties on the same key in the same lane (hand and voice); a later note of a tie whose first is missing
     stands by itself."""
-    found = Voices()
+    found: dict[Lane, Voice] = {}
     open_ties: dict[tuple[Lane, int], Chain] = {}
-    at = defaultdict(list)
-    graces = defaultdict(list)
     for note in score.notes:
         lane = (note.side, note.voice)
+        voice = found.get(lane)
+        if voice is None:
+            voice = found[lane] = Voice()
         if note.is_grace:
-            graces[(lane, note.onset)].append(note)
+            voice.place(note.onset).graces.append(note)
             continue
-        key = (lane, note.pitch.midi)
-        chain = open_ties.pop(key, None) if note.tie_stop else None
+        chain = open_ties.pop((lane, note.pitch.midi), None) if note.tie_stop else None
         if chain is not None and chain.end == note.onset:
             chain.notes.append(note)
             chain.end = note.end
         else:
             chain = Chain([note], note.end)
-            found.chains.append(chain)
-            at[(lane, note.onset)].append(chain)
-        found.of_note[note.id] = chain
+            voice.place(note.onset).chains.append(chain)
         if note.tie_start:
-            open_ties[key] = chain
-    ending = defaultdict(list)
-    for chain in found.chains:
-        ending[(chain.lane, chain.end)].append(chain)
-    found.at, found.ending, found.graces = dict(at), dict(ending), dict(graces)
-    for chain in found.chains:
-        onsets, ends = found.lane_ends.setdefault(chain.lane, ([], []))
-        onsets.append(chain.onset)
-        ends.append(max(chain.end, ends[-1]) if ends else chain.end)
+            open_ties[(lane, note.pitch.midi)] = chain
     return found
