@@ -1,0 +1,147 @@
+"""What a student and her guardians see of a week: the work given at her last lesson, engraved for their screen, and
+what of it is hers to choose."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.utils.translation import gettext as _
+
+from lessons.choosing import same_part
+from lessons.handouts.choices import numbered
+from lessons.handouts.content import Task, Work
+from lessons.handouts.gathering import assignments_of, tasks_of, work_of
+from lessons.handouts.paper import Layout
+from lessons.models import AssignedPassage, Handout, Lesson
+from lessons.models.assignments import ChosenBy
+from scores.desk import ornaments_in
+from scores.lines import ShownLine
+from scores.models import Placement
+from studio.models import Student
+
+STAFF = 30  # pixels: about 8 mm, which reads at the piano
+
+
+@dataclass(frozen=True)
+class Option:
+    """One way to play: `value` is what choosing it sends, `label` its name, `detail` says it in full."""
+
+    value: str
+    label: str
+    detail: str
+    remark: str
+    is_chosen: bool
+
+
+@dataclass(frozen=True)
+class Question:
+    """Something left open. `field` and `note` are what choosing sends beside the option's value."""
+
+    field: str
+    note: str
+    text: str
+    options: tuple[Option, ...]
+
+
+@dataclass(frozen=True)
+class Given:
+    """An assigned passage with its work as on the handout, and the questions that are the student's to answer."""
+
+    assigned: AssignedPassage
+    work: Work
+    questions: tuple[Question, ...]
+
+
+@dataclass(frozen=True)
+class Week:
+    """`lesson` is where the work was given (None: nothing yet), `coming` the next lesson, `handout` the newest sheet."""
+
+    lesson: Lesson | None
+    coming: Lesson | None
+    handout: Handout | None
+    tasks: tuple[Task, ...]
+    given: tuple[Given, ...]
+
+
+def week_page(student: Student, *, at: datetime, width: int) -> Week:
+    """This week's work as it stands at a moment, engraved for a column of `width` CSS pixels.
+
+    A lesson that has not begun shows nothing yet: the teacher may still be planning it.
+    """
+    lesson = student.lessons.past(at=at).filter(assignments__isnull=False).distinct().first()
+    coming = student.lessons.upcoming(at=at).first()
+    if lesson is None:
+        return Week(None, coming, None, (), ())
+    assignments = list(assignments_of(lesson))
+    every = (assigned for assignment in assignments for assigned in assignment.passages.all())
+    layout = Layout(size=(width, 0), text=16, small=14, title=20, staff=STAFF, side=0)
+    return Week(
+        lesson=lesson,
+        coming=coming,
+        handout=lesson.handouts.defer("content", "pdf").first(),
+        tasks=tuple(tasks_of(assignments)),
+        given=tuple(
+            Given(assigned, work_of(assigned, number, layout), tuple(questions_of(assigned)))
+            for number, assigned in enumerate(every, start=1)
+        ),
+    )
+
+
+def questions_of(assigned: AssignedPassage) -> Iterator[Question]:
+    yield from fingering_questions(assigned)
+    yield from placement_questions(assigned)
+
+
+def fingering_questions(assigned: AssignedPassage) -> Iterator[Question]:
+    """One for each part of which the teacher offered several fingerings and chose none."""
+    lines = {line.fingering.pk: line for line in numbered(assigned.passage, assigned) if line.fingering}
+    waiting = [row for row in assigned.offered.all() if row.fingering_id in lines]
+    while waiting:
+        part = [row for row in waiting if same_part(row.fingering, waiting[0].fingering)]
+        waiting = [row for row in waiting if row not in part]
+        if len(part) < 2 or any(row.chosen_by == ChosenBy.TEACHER for row in part):
+            continue
+        first = lines[part[0].fingering_id]
+        yield Question(
+            field="fingering",
+            note="",
+            text=question_words(first),
+            options=tuple(fingering_option(lines[row.fingering_id], is_chosen=bool(row.chosen_by)) for row in part),
+        )
+
+
+def question_words(line: ShownLine) -> str:
+    hand = line.fingering.get_side_display() if line.fingering else ""
+    where = f", {line.where}" if line.where else ""
+    return _("Which fingering feels better? (%(place)s)") % {"place": f"{hand}{where}"}
+
+
+def fingering_option(line: ShownLine, *, is_chosen: bool) -> Option:
+    fingering = line.fingering
+    return Option(
+        value=str(fingering.pk) if fingering else "",
+        label=line.numeral,
+        detail=line.text,
+        remark=fingering.remark.strip() if fingering else "",
+        is_chosen=is_chosen,
+    )
+
+
+def placement_questions(assigned: AssignedPassage) -> Iterator[Question]:
+    """One for each ornament whose placement the teacher left open."""
+    rows = {row.note: row for row in assigned.placements.all() if row.chosen_by != ChosenBy.TEACHER}
+    standing = [choice for choice in assigned.passage.ornament_choices.all() if not choice.removed_at]
+    for place in ornaments_in(assigned.passage, standing) if rows else ():
+        if place.note in rows:
+            yield Question(
+                field="placement",
+                note=place.note,
+                text=_("%(what)s in measure %(measure)s: which feels better?")
+                % {"what": str(place.what), "measure": place.number},
+                options=tuple(
+                    Option(value, str(label), "", "", rows[place.note].placement == value)
+                    for value, label in Placement.choices
+                ),
+            )
