@@ -1,4 +1,4 @@
-"""The command against the figures of facts.md 3; it needs no database."""
+"""The command against arithmetic; it needs no database."""
 
 import json
 

@@ -1,4 +1,4 @@
-"""Grids against arithmetic and facts.md 3; spans against figures that common practice names."""
+"""Grids against arithmetic; spans against figures that common practice names."""
 
 from fractions import Fraction
 from math import gcd, lcm
@@ -43,7 +43,7 @@ def left(names: str, lengths: list[object], **other: object) -> tuple:
     ],
 )
 def test_the_gaps_are_those_of_the_table(ratio: tuple[int, int], gaps: str) -> None:
-    # facts.md 3, by arithmetic.
+    # By arithmetic.
     assert "".join(map(str, grid(*ratio).gaps)) == gaps
 
 
@@ -80,7 +80,7 @@ def test_the_nearest_misses_are_nearest_of_all_pairs(upper: int, lower: int) -> 
 
 
 def test_eight_against_three() -> None:
-    # Common practice and arithmetic, facts.md 3: in 24 parts the fourth eighth is one after the second of the three.
+    # Common practice and arithmetic: in 24 parts the fourth eighth is one after the second of the three.
     made = grid(8, 3)
     assert made.parts == 24
     miss = made.nearest[0]
@@ -101,7 +101,7 @@ def test_three_against_two_is_half_way_and_has_no_near_miss() -> None:
     ("ratio", "sentence"), [((3, 2), "nice cup of tea"), ((3, 4), "pass the golden butter"), ((6, 4), ""), ((5, 3), "")]
 )
 def test_sentences_stand_where_they_exist(ratio: tuple[int, int], sentence: str) -> None:
-    # From memory, facts.md 3.
+    # From memory.
     assert grid(*ratio).sentence == sentence
 
 
@@ -284,6 +284,11 @@ def test_plain_syncopation_is_not_found() -> None:
 
 def test_a_dotted_figure_against_sixteenths_is_not_found() -> None:
     assert found(*line("C5 D5", ["3/4", "1/4"]), *left("C3 D3 E3 F3", ["1/4"] * 4)) == []
+
+
+def test_a_triplet_in_one_beat_and_sixteenths_in_another_never_meet() -> None:
+    right = line("C5 D5 E5 F5 G5", [1, "1/3", "1/3", "1/3", 1], tuplet=None)
+    assert found(*right, *left("C3 D3 E3 F3 G3", ["1/2", "1/4", "1/4", 1, 1]), beats=3) == []
 
 
 def test_an_empty_score_has_nothing_to_find() -> None:

@@ -1,4 +1,4 @@
-"""Ornaments note for note against the treatises of facts.md 2.1, and the sums of time against the written lengths."""
+"""Ornaments note for note against the treatises, and the sums of time against the written lengths."""
 
 from collections.abc import Sequence
 from fractions import Fraction

@@ -1,4 +1,4 @@
-"""Metronome marks: facts.md 3 gives the scale that mechanical metronomes share."""
+"""Metronome marks: the scale that most mechanical metronomes share."""
 
 from fractions import Fraction
 from itertools import pairwise
