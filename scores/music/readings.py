@@ -14,11 +14,11 @@ from scores.music.refusal import Refusal
 Kind = Literal["measure", "metre", "key", "note", "pitch", "spelling", "rhythm", "ornament", "fingering", "hand"]
 
 # What it costs to set two moments beside each other; a moment that stands alone costs `ALONE`.
-ALONE = Fraction(2)
-OTHER_PITCHES = Fraction(2)
-SOME_OTHER_PITCHES = Fraction(1)
-OTHER_PLACE = Fraction(1, 2)
-GRACE_OR_NOT = Fraction(1)
+ALONE = 4
+OTHER_PITCHES = 4
+SOME_OTHER_PITCHES = 2
+OTHER_PLACE = 1
+GRACE_OR_NOT = 2
 
 
 class NoReadings(Refusal):
@@ -166,27 +166,37 @@ def _signatures(first: Measure, second: Measure) -> Iterable[Difference]:
 
 
 Placed = tuple[Moment, Fraction]
+Aligned = list[tuple[Placed | None, Placed | None]]
 
 
-def _cost(one: Placed, other: Placed) -> Fraction:
+def _keys(placed: Placed) -> frozenset[int]:
+    return frozenset(note.pitch.midi for note in placed[0].notes)
+
+
+def _cost(one: Placed, other: Placed, keys: frozenset[int], others: frozenset[int]) -> int:
     """How unlike two moments are."""
-    (left, left_at), (right, right_at) = one, other
-    keys, others = ({note.pitch.midi for note in moment.notes} for moment in (left, right))
-    cost = Fraction(0)
+    cost = 0
     if keys != others:
         cost += SOME_OTHER_PITCHES if keys & others else OTHER_PITCHES
-    if left.is_grace != right.is_grace:
+    if one[0].is_grace != other[0].is_grace:
         cost += GRACE_OR_NOT
-    if left_at != right_at:
+    if one[1] != other[1]:
         # Other notes at another place have nothing to do with each other.
         cost += OTHER_PLACE if keys & others else 2 * ALONE
     return cost
 
 
-def _aligned(first: Sequence[Placed], second: Sequence[Placed]) -> list[tuple[Placed | None, Placed | None]]:
+def _aligned(first: Sequence[Placed], second: Sequence[Placed]) -> Aligned:
     """The cheapest way to set two rows of moments side by side, gaps allowed."""
+    keys, others = [_keys(one) for one in first], [_keys(one) for one in second]
+    costs = [
+        [_cost(one, other, mine, theirs) for other, theirs in zip(second, others, strict=True)]
+        for one, mine in zip(first, keys, strict=True)
+    ]
+    if len(first) == len(second) and not any(costs[place][place] for place in range(len(first))):
+        return list(zip(first, second, strict=True))
     rows, columns = len(first) + 1, len(second) + 1
-    best = [[Fraction(0)] * columns for _ in range(rows)]
+    best = [[0] * columns for _ in range(rows)]
     for row in range(rows):
         for column in range(columns):
             ways = []
@@ -195,16 +205,12 @@ def _aligned(first: Sequence[Placed], second: Sequence[Placed]) -> list[tuple[Pl
             if column:
                 ways.append(best[row][column - 1] + ALONE)
             if row and column:
-                ways.append(best[row - 1][column - 1] + _cost(first[row - 1], second[column - 1]))
-            best[row][column] = min(ways, default=Fraction(0))
-    pairs: list[tuple[Placed | None, Placed | None]] = []
+                ways.append(best[row - 1][column - 1] + costs[row - 1][column - 1])
+            best[row][column] = min(ways, default=0)
+    pairs: Aligned = []
     row, column = rows - 1, columns - 1
     while row or column:
-        if (
-            row
-            and column
-            and best[row][column] == best[row - 1][column - 1] + _cost(first[row - 1], second[column - 1])
-        ):
+        if row and column and best[row][column] == best[row - 1][column - 1] + costs[row - 1][column - 1]:
             row, column = row - 1, column - 1
             pairs.append((first[row], second[column]))
         elif row and best[row][column] == best[row - 1][column] + ALONE:
