@@ -96,8 +96,8 @@ def in_words(crossing: Crossing, data: dict[str, Any]) -> str:
     lines.append("order: " + ", ".join(grid.order))
     for miss in data["nearest"]:
         lines.append(
-            f"nearly together: right {miss['upper']} and left {miss['lower']}, {miss['distance']} parts"
-            f" ({miss['ms']:.0f} ms), the {miss['first']} hand first"
+            f"nearest: right {miss['upper']} and left {miss['lower']}, {miss['ms']:.0f} ms apart"
+            f" ({miss['distance']} of {grid.parts} parts), the {miss['first']} hand first"
         )
     if grid.sentence:
         lines.append(f"words: {grid.sentence}")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
-from typing import Literal
+from typing import Literal, get_args
 
 from scores.music.notation import Pitch, Placement, Side
 from scores.music.refusal import Refusal
@@ -26,7 +26,7 @@ class Choice:
 
     `count` is the number of notes of the whole ornament, the main note included. `start` "turn" begins a trill with a
     turn from above. `turn` ends a trill with a turn. `long` makes a single unslashed grace a long appoggiatura.
-    Raises `BadChoice` for a count outside 2 to 128.
+    Raises `BadChoice` for a count outside 2 to 128 and for words that are none of these.
     """
 
     placement: Placement | None = None
@@ -36,6 +36,11 @@ class Choice:
     long: bool | None = None
 
     def __post_init__(self) -> None:
+        for word, words in ((self.placement, get_args(Placement)), (self.start, get_args(Start))):
+            if word is not None and word not in words:
+                raise BadChoice(
+                    "“%(word)s” is no choice here; there are %(words)s.", {"word": str(word), "words": ", ".join(words)}
+                )
         if self.count is not None and not FEWEST <= self.count <= MOST:
             raise BadChoice(
                 "An ornament has %(fewest)d to %(most)d notes, not %(count)d.",

@@ -425,6 +425,12 @@ def test_an_impossible_number_of_notes_is_refused(count: int) -> None:
         Choice(count=count)
 
 
+@pytest.mark.parametrize("choice", [{"placement": "after"}, {"start": "top"}])
+def test_a_choice_that_is_none_is_refused(choice: dict[str, str]) -> None:
+    with pytest.raises(BadChoice, match="is no choice"):
+        Choice(**choice)  # type: ignore[arg-type]
+
+
 def test_a_trill_that_cannot_have_the_number_asked_for_says_so() -> None:
     made = alone("trill-mark", 1, Choice(count=5, start="upper", turn=True))
     assert names(made) == "d c d c b c"
