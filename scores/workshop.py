@@ -95,6 +95,7 @@ def renew_after_fork() -> None:
     global _porter, _door, _benches
     if _porter is not None:
         _porter.socket.close()
+        _porter.process.returncode = 0  # not this process's child, and nothing to wait for
     _porter, _door, _benches = None, threading.Lock(), threading.BoundedSemaphore(AT_ONCE)
 
 

@@ -5,6 +5,7 @@ Measures are counted by their position in the part, from 0, whatever their print
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from copy import deepcopy
 from fractions import Fraction
 
@@ -189,47 +190,69 @@ def tidy_ties(part: etree._Element) -> None:
                 note.remove(tie)
 
 
-def keep_staff(root: etree._Element, hands: Hands) -> None:
-    """Leaves one hand's staff. The right hand has the first staff (or part), the left the second."""
-    parts = parts_of(root)
-    staves = {note.findtext("staff", "1") for note in root.iter("note")}
-    if hands == "both" or (len(parts) < 2 and len(staves) < 2):
-        return
-    if len(parts) > 1:
-        kept = parts[0] if hands == "right" else parts[1]
-        part_list = root.find("part-list")
-        for part in parts:
-            if part is not kept:
-                root.remove(part)
-        if part_list is not None:
-            for entry in list(part_list):
-                if entry.get("id") != kept.get("id"):
-                    part_list.remove(entry)
-        return
-    wanted = "1" if hands == "right" else "2"
-    for measure in parts[0].iter("measure"):
-        keep_staff_of_measure(measure, wanted)
+def hands_of_staves(root: etree._Element) -> dict[tuple[int, str], Side]:
+    """(part's position, staff number) -> the hand that plays it. Of several staves the uppermost is the right hand's;
+    a single staff with a bass clef is the left hand's."""
+    staves = [
+        (position, staff)
+        for position, part in enumerate(parts_of(root))
+        for staff in sorted(
+            {note.findtext("staff", "1") for note in part.iter("note") if note.find("pitch") is not None}
+        )
+    ]
+    if len(staves) > 1:
+        return {place: "left" if index else "right" for index, place in enumerate(staves)}
+    sign = (root.findtext("part/measure/attributes/clef/sign") or "").strip()
+    return dict.fromkeys(staves or [(0, "1")], "left" if sign == "F" else "right")
 
 
-def keep_staff_of_measure(measure: etree._Element, wanted: str) -> None:
+def staves_used(part: etree._Element) -> list[str]:
+    """The numbers of the staves on which pitched notes stand, from top to bottom."""
+    found = {note.findtext("staff", "1") for note in part.iter("note") if note.find("pitch") is not None}
+    return sorted(found, key=lambda number: (len(number), number))
+
+
+def keep_hands(root: etree._Element, hands: Hands, sides: Mapping[tuple[int, str], Side]) -> None:
+    """Leaves the staves of one hand. A score that has only one hand's staves is left as it is."""
+    kept = {place for place, side in sides.items() if side == hands}
+    if hands == "both" or not kept or len(kept) == len(sides):
+        return
+    part_list = root.find("part-list")
+    for position, part in enumerate(parts_of(root)):
+        staves = sorted(staff for index, staff in kept if index == position)
+        if staves:
+            numbers = {staff: str(number) for number, staff in enumerate(staves, 1)}
+            for measure in part.iter("measure"):
+                keep_staves_of_measure(measure, numbers)
+            continue
+        root.remove(part)
+        for entry in list(part_list) if part_list is not None else ():
+            if entry.get("id") == part.get("id") or entry.tag == "part-group":
+                part_list.remove(entry)
+
+
+def keep_staves_of_measure(measure: etree._Element, numbers: Mapping[str, str]) -> None:
+    """Leaves these staves (old number -> new number) of a part."""
     for element in list(measure):
-        if element.tag == "note" and element.findtext("staff", "1") != wanted:
+        if element.tag == "note" and element.findtext("staff", "1") not in numbers:
             replace_by_time(element)
-        elif element.tag in ("direction", "harmony") and element.findtext("staff", "1") != wanted:
+        elif element.tag in ("direction", "harmony") and element.findtext("staff", "1") not in numbers:
             measure.remove(element)
         elif element.tag == "attributes":
-            for child in list(element):
-                number = child.get("number")
-                if (
-                    child.tag in ("staves", "part-symbol")
-                    or (child.tag == "clef" and (number or "1") != wanted)
-                    or (number and number != wanted)
-                ):
-                    element.remove(child)
-                elif child.tag in ("clef", "key", "time", "staff-details", "transpose") and number:
-                    del child.attrib["number"]
+            keep_attributes(element, numbers)
     for staff in measure.iter("staff"):
-        staff.text = "1"
+        staff.text = numbers.get(staff.text or "1", "1")
+
+
+def keep_attributes(attributes: etree._Element, numbers: Mapping[str, str]) -> None:
+    for child in list(attributes):
+        number = child.get("number")
+        if child.tag == "staves":
+            child.text = str(len(numbers))
+        elif child.tag == "part-symbol" or ((number or child.tag == "clef") and (number or "1") not in numbers):
+            attributes.remove(child)
+        elif number:
+            child.set("number", numbers[number])
 
 
 def replace_by_time(note: etree._Element) -> None:
@@ -281,11 +304,10 @@ def plain(root: etree._Element) -> None:
             drop(element)
 
 
-def sides_of(root: etree._Element, hands: Hands = "both") -> dict[str, Side]:
-    """The hand whose staff each note stands on. A score that was cut to one hand has only that."""
-    found: dict[str, Side] = {}
-    for index, part in enumerate(parts_of(root)):
-        for note in part.iter("note"):
-            lower = index == 1 or note.findtext("staff", "1") == "2"
-            found[note.get("id", "")] = hands if hands != "both" else "left" if lower else "right"
-    return found
+def sides_of_notes(root: etree._Element, sides: Mapping[tuple[int, str], Side]) -> dict[str, Side]:
+    """The hand of each note, by the staff on which it stands."""
+    return {
+        note.get("id", ""): sides.get((position, note.findtext("staff", "1")), "right")
+        for position, part in enumerate(parts_of(root))
+        for note in part.iter("note")
+    }

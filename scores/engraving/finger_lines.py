@@ -196,7 +196,7 @@ def fits(columns: list[Column]) -> list[float]:
     factors = []
     for index, column in enumerate(columns):
         neighbours = [columns[near] for near in (index - 1, index + 1) if 0 <= near < len(columns)]
-        room = min((abs(other.x - column.x) - 0.3 * DIGIT * other.size for other in neighbours), default=column.width)
+        room = min((abs(other.x - column.x) - 0.38 * DIGIT * other.size for other in neighbours), default=column.width)
         factors.append(min(1.0, max(SMALLEST, 2 * room / column.width if column.width else 1.0)))
     return factors
 

@@ -82,15 +82,16 @@ def engrave(
     root = cutting.read(music)
     count = cutting.measure_count(root)
     first, last = 0 if first is None else first, count - 1 if last is None else last
+    staves = cutting.hands_of_staves(root)
+    sides = cutting.sides_of_notes(root, staves) if on_notes else {}
     held = cutting.cut(root, first, last) if (first, last) != (0, count - 1) else []
-    cutting.keep_staff(root, hands)
+    cutting.keep_hands(root, hands, staves)
     cutting.plain(root)
     if on_notes or not show_printed:
         take_fingers(root)
     else:
         join_substitutions(root)
     moments = cutting.moments_of(root) if lines or on_notes else {}
-    sides = cutting.sides_of(root, hands) if on_notes else {}
     room = width * STAFF_HEIGHT / staff - BRACE
     systems = []
     for drawing in draw(root, room, width / staff < NARROW, spacing_for(lines, on_notes or {})):
@@ -119,7 +120,7 @@ def draw(root: etree._Element, room: float, narrow: bool, spacing: float) -> lis
     if not narrow and count > FEW:
         load(toolkit, root)
         drawings = draw_pages(toolkit)
-        if all(len(drawing.measures) > 1 for drawing in drawings):
+        if all(len(drawing.measures) > 1 for drawing in drawings[:-1]):
             return drawings
     return draw_by_widths(toolkit, root, room)
 
@@ -135,16 +136,24 @@ def draw_by_widths(toolkit: verovio.toolkit, root: etree._Element, room: float) 
         break_before(root, [first for first, _ in systems[1:]])
         toolkit.setOptions({"breaks": "encoded"})
         load(toolkit, root)
-    drawings = []
-    now = room
+    pages: dict[float, list[int]] = {}
     for page, (first, stop) in enumerate(systems, 1):
-        wanted = max(room, widths.of(first, stop))
-        if wanted != now or (page == 1 and len(systems) == 1):
+        pages.setdefault(roomy(widths.of(first, stop), room), []).append(page)
+    drawings: dict[int, Drawing] = {}
+    for wanted in sorted(pages):
+        if wanted != room or len(systems) == 1:
             toolkit.setOptions({"pageWidth": page_width(wanted)})
             toolkit.redoLayout()
-            now = wanted
-        drawings.append(redraw(toolkit.renderToSVG(page)))
-    return drawings
+        for page in pages[wanted]:
+            drawings[page] = redraw(toolkit.renderToSVG(page))
+    return [drawings[page] for page in sorted(drawings)]
+
+
+def roomy(wanted: float, room: float) -> float:
+    """The least of a few widths that holds what is wanted: each width in use costs a layout of the whole score."""
+    while room < wanted:
+        room *= 1.12
+    return room
 
 
 def page_width(room: float) -> int:
@@ -165,9 +174,8 @@ def finish(
 ) -> System:
     """Sets the lines of fingering and cuts the paper to the ink. What is still too wide for the column is scaled."""
     fingers = set_lines(drawing, lines, moments)
-    sky = drawing.sky
-    left, right = min(0, sky.left) - MARGIN, max(1, sky.right) + MARGIN
-    top, bottom = sky.top() - MARGIN, sky.bottom() + MARGIN
+    left, top, right, bottom = drawing.sky.extent if drawing.measures else (0, 0, 1, 1)
+    left, top, right, bottom = left - MARGIN, top - MARGIN, right + MARGIN, bottom + MARGIN
     scale = min(scale, width / (right - left))
     last = first + len(drawing.measures) - 1
     svg = etree.Element(
