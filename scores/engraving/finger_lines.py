@@ -26,6 +26,7 @@ BETWEEN = 130  # from a rule to the digits of the next line
 AWAY = 190  # from the music to the nearest line
 ON_NOTE = 330  # size of digits that stand on the notes themselves
 CLOSE = 75  # from the music to those
+HALF_HEAD = 113  # half the width of a note head
 SMALLEST = 0.62  # how far a wide finger text may shrink to fit between its neighbours
 DASHES = {"teacher": "", "program": "12 60", "printed": "110 60"}
 
@@ -130,11 +131,24 @@ def set_rows(group: etree._Element, rows: list[Row], drawing: Drawing, side: Sid
             set_row(group, row, baseline, drawing)
             baseline -= row.height + BETWEEN + DROP
     else:
-        baseline = drawing.sky.bottom(left, right) + AWAY
-        for row in rows:
-            baseline += row.height
+        baseline = first_baseline_below(rows[0], drawing)
+        for place, row in enumerate(rows):
+            baseline += row.height if place else 0
             set_row(group, row, baseline, drawing)
             baseline += DROP + BETWEEN
+
+
+def first_baseline_below(row: Row, drawing: Drawing) -> float:
+    """Each stack of digits keeps off the music above it; the rule below them keeps off all of it."""
+    lowest = drawing.sky.bottom(row.left, row.right)
+    needs = [lowest + AWAY - DROP]
+    for line, columns in row.lines:
+        for column in columns:
+            half = column.width / 2 + 20
+            needs.append(drawing.sky.bottom(column.x - half, column.x + half) + AWAY + column.height)
+        label = columns[0].x - columns[0].width / 2
+        needs.append(drawing.sky.bottom(left_of(line, columns), label) + AWAY + HEIGHT)
+    return max(needs)
 
 
 def set_row(group: etree._Element, row: Row, baseline: float, drawing: Drawing) -> None:
@@ -247,7 +261,9 @@ def set_on_note(group: etree._Element, column: Column, drawing: Drawing, side: S
     size = ON_NOTE * column.size
     half = max(text_width(text, size) for _, text in column.digits) / 2
     step = 0.86 * size
-    left, right = column.x - half - 8, column.x + half + 8
+    # At least as wide as the head, so that a digit keeps off the stem and the end of the beam beside it.
+    reach = max(half, HALF_HEAD * column.size) + 16
+    left, right = column.x - reach, column.x + reach
     if side == "right":
         baseline = drawing.sky.top(left, right) - CLOSE
     else:

@@ -42,5 +42,5 @@ def glyph_path(code: str) -> str:
 
 
 def text_width(text: str, size: float) -> float:
-    """Roughly: words are set in whatever book face the page has."""
-    return stringWidth(text, "Times-Roman", size)
+    """Roughly, and rather too much: words are set in whatever book face the page has, wider than a Times as a rule."""
+    return 1.08 * stringWidth(text, "Times-Roman", size)
