@@ -56,7 +56,7 @@ class Given:
 
 @dataclass(frozen=True)
 class Week:
-    """`lesson` is where the work was given (None: nothing yet), `coming` the next lesson, `handout` the newest sheet."""
+    """`lesson` is where the work was given (None: nothing yet), `coming` the next one, `handout` the newest sheet."""
 
     lesson: Lesson | None
     coming: Lesson | None
