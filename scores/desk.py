@@ -23,7 +23,7 @@ from scores.stretches import place_of, sides_in, stretch
 log = logging.getLogger(__name__)
 
 DEFAULT_WIDTH = 940
-STAFF = 38  # CSS pixels: reading size at a desk
+STAFF, NARROW_STAFF, NARROW = 44, 38, 640  # CSS pixels: a staff at reading size at a desk, on a phone, and its column
 NARROWEST, WIDEST, WIDTH_STEP = 280, 1400, 20
 
 # Signs that may fall before the beat or on it. A tremolo has no such choice, a delayed turn stands after its note.
@@ -246,7 +246,7 @@ def engraved(
             first=passage.first_measure,
             last=passage.last_measure,
             width=width,
-            staff=STAFF,
+            staff=STAFF if width >= NARROW else NARROW_STAFF,
             lines=[finger_line(line) for line in lines],
             show_printed=False,
         )

@@ -93,10 +93,10 @@ class LineForm(forms.Form):
 class StretchForm(forms.Form):
     """Which part of the passage a line is for, and a remark on it."""
 
-    first_note = forms.ChoiceField(label=_("from"))
-    last_note = forms.ChoiceField(label=_("to"))
+    first_note = forms.ChoiceField(label=_("From"))
+    last_note = forms.ChoiceField(label=_("To"))
     remark = forms.CharField(
-        label=_("remark"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
+        label=_("Remark"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
     )
 
     def __init__(self, *args, passage: Passage, side: str, **kwargs) -> None:
@@ -125,29 +125,29 @@ class FingersForm(forms.Form):
 class NewLineForm(forms.Form):
     """A new line for a hand of the passage; without ends it is as long as the passage."""
 
-    side = forms.ChoiceField(label=_("hand"), choices=Side)
+    side = forms.ChoiceField(label=_("Hand"), choices=Side)
     first_note = forms.CharField(required=False, max_length=80)
     last_note = forms.CharField(required=False, max_length=80)
     start = forms.ChoiceField(
-        label=_("begins as"), required=False, choices=[("", _("empty")), ("printed", _("the printed fingers"))]
+        label=_("Begins as"), required=False, choices=[("", _("empty")), ("printed", _("the printed fingers"))]
     )
 
 
 class PlacementForm(forms.Form):
     note = forms.CharField(max_length=80)
     placement = forms.ChoiceField(
-        label=_("placement"), required=False, choices=[*Placement.choices, ("", _("not decided"))]
+        label=_("Placement"), required=False, choices=[*Placement.choices, ("", _("not decided"))]
     )
-    remark = forms.CharField(label=_("remark"), required=False, max_length=2000)
+    remark = forms.CharField(label=_("Remark"), required=False, max_length=2000)
 
 
 class DrillForm(forms.Form):
     """A span for a drill and the tempos to go between."""
 
-    start = forms.ChoiceField(label=_("from"))
-    end = forms.ChoiceField(label=_("to before"))
-    tempo_now = forms.IntegerField(label=_("tempo now"), min_value=SLOWEST, max_value=FASTEST, initial=60)
-    tempo_goal = forms.IntegerField(label=_("tempo to reach"), min_value=SLOWEST, max_value=FASTEST, initial=88)
+    start = forms.ChoiceField(label=_("From"))
+    end = forms.ChoiceField(label=_("To before"))
+    tempo_now = forms.IntegerField(label=_("Tempo now"), min_value=SLOWEST, max_value=FASTEST, initial=60)
+    tempo_goal = forms.IntegerField(label=_("Tempo to reach"), min_value=SLOWEST, max_value=FASTEST, initial=88)
 
     def __init__(self, *args, passage: Passage, **kwargs) -> None:
         super().__init__(*args, **kwargs)
@@ -174,13 +174,20 @@ class StageForm(forms.Form):
     """One stage of a drill. `number` says which stored stage it began as, so that its click and accents stay."""
 
     number = forms.IntegerField(required=False, widget=forms.HiddenInput)
-    title = forms.CharField(label=_("stage"), max_length=200)
-    instruction = forms.CharField(label=_("what to do"), max_length=2000, widget=forms.Textarea(attrs={"rows": 2}))
+    title = forms.CharField(label=_("Stage"), max_length=200)
+    instruction = forms.CharField(label=_("What to do"), max_length=2000, widget=forms.Textarea(attrs={"rows": 2}))
     hands = forms.ChoiceField(
-        label=_("hands"), choices=[("both", _("both hands")), ("right", _("right hand")), ("left", _("left hand"))]
+        label=_("Hands"),
+        choices=[("both", _("both hands")), ("right", _("right hand")), ("left", _("left hand"))],
+        initial="both",
     )
-    tempo = forms.IntegerField(label=_("tempo"), min_value=SLOWEST, max_value=FASTEST, initial=60)
-    repetitions = forms.IntegerField(label=_("times"), min_value=1, max_value=MOST_REPETITIONS, initial=5)
+    tempo = forms.IntegerField(label=_("Tempo"), min_value=SLOWEST, max_value=FASTEST, initial=60)
+    repetitions = forms.IntegerField(label=_("Times"), min_value=1, max_value=MOST_REPETITIONS, initial=5)
+
+    def has_changed(self) -> bool:
+        """A new stage without words is none, whatever order number the page gave it."""
+        words = (self["title"].data, self["instruction"].data) if self.is_bound else ()
+        return super().has_changed() and not (self.empty_permitted and not any(words))
 
 
 StageFormSet = forms.formset_factory(
@@ -192,7 +199,7 @@ class PlanForm(forms.Form):
     """The stages of a drill in order, with an empty one at the end to add another, and a remark on the whole."""
 
     remark = forms.CharField(
-        label=_("remark"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2})
+        label=_("Remark"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2})
     )
 
     def __init__(self, data=None, *, shown: Sequence[ShownStage], **kwargs) -> None:
@@ -239,8 +246,8 @@ def stage_from(cleaned: dict, before: Sequence[ShownStage]) -> Stage:
 class CueForm(forms.Form):
     """A cue and its place: "note:<id>" or "beat:<measure index>:<beat>"."""
 
-    text = forms.CharField(label=_("cue"), max_length=300, widget=forms.TextInput(attrs={"autocomplete": "off"}))
-    place = forms.ChoiceField(label=_("where"))
+    text = forms.CharField(label=_("Cue"), max_length=300, widget=forms.TextInput(attrs={"autocomplete": "off"}))
+    place = forms.ChoiceField(label=_("Where"))
 
     def __init__(self, *args, passage: Passage, **kwargs) -> None:
         super().__init__(*args, **kwargs)
@@ -264,7 +271,7 @@ class CueForm(forms.Form):
 class CopyForm(forms.Form):
     """Which passage a note is copied to: those of the same piece first."""
 
-    passage = forms.TypedChoiceField(label=_("to"), coerce=int)
+    passage = forms.TypedChoiceField(label=_("To"), coerce=int)
 
     def __init__(self, *args, passages: Iterable[Passage], source: Passage, **kwargs) -> None:
         super().__init__(*args, **kwargs)

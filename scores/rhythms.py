@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from scores.marking import beat_words
 from scores.models import Passage, RhythmDrill
 from scores.music.chart import chart
-from scores.music.crossrhythm import Crossing, Grid, Miss, find, ms_per_part, of_span
+from scores.music.crossrhythm import Crossing, Grid, find, ms_per_part, of_span
 from scores.music.drill import BadPlan, Stage, from_data
 from scores.music.notation import Measure, Score
 from scores.music.refusal import Refusal
@@ -48,7 +48,7 @@ class ShownDrill:
     ratio: tuple[int, int] | None
     picture: SafeString
     order: str
-    misses: tuple[str, ...]
+    near: str
     stages: tuple[ShownStage, ...]
 
 
@@ -111,7 +111,7 @@ def shown_drill(drill: RhythmDrill, score: Score, tempo: int = 60) -> ShownDrill
         ratio=crossing.grid.ratio if crossing else None,
         picture=mark_safe(""),
         order="",
-        misses=(),
+        near="",
         stages=plan,
     )
     return replace(shown, **described(crossing, end - start, tempo)) if crossing else shown
@@ -125,7 +125,7 @@ def described(crossing: Crossing, quarters: Fraction, tempo: int) -> dict:
         # The picture is made of numbers and of escaped labels alone.
         "picture": mark_safe(chart(crossing, CHART_WIDTH, labels=(_("R"), _("L")), title=grid_words(grid))),
         "order": order_words(grid),
-        "misses": tuple(miss_words(miss, grid, round(part * miss.distance), tempo) for miss in grid.near),
+        "near": near_words(grid, part, tempo),
     }
 
 
@@ -144,16 +144,20 @@ def order_words(grid: Grid) -> str:
     return ", ".join(words[struck] for struck in grid.order)
 
 
-def miss_words(miss: Miss, grid: Grid, ms: int, tempo: int) -> str:
+def near_words(grid: Grid, part_ms: Fraction, tempo: int) -> str:
+    """Which strokes nearly meet, how far apart they are, and how long that is at `tempo`; "" where none do."""
+    if not grid.near:
+        return ""
+    pairs = [_("%(right)d with %(left)d") % {"right": miss.upper, "left": miss.lower} for miss in grid.near]
+    distance = grid.near[0].distance
     return _(
-        "Nearly together: the right hand's stroke %(right)d and the left hand's %(left)d, %(distance)d of %(parts)d"
-        " parts apart; that is %(ms)d ms at %(tempo)d quarters a minute."
+        "Nearly together, right with left: %(pairs)s. They lie %(distance)d of %(parts)d parts apart: %(ms)d ms at"
+        " ♩ = %(tempo)d."
     ) % {
-        "right": miss.upper,
-        "left": miss.lower,
-        "distance": miss.distance,
+        "pairs": ", ".join(pairs),
+        "distance": distance,
         "parts": grid.parts,
-        "ms": ms,
+        "ms": round(part_ms * distance),
         "tempo": tempo,
     }
 

@@ -335,7 +335,8 @@ def keep_cue(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         noting.keep_cue(cue=cue, text=form.cleaned_data["text"], **form.where)
         return back(request, cue.passage, "desk-music")
-    return note_page(request, cue.passage, form, _("Change a cue"), "keep-cue", pk, copy=undo("copy-cue", pk))
+    ways = {"copy": undo("copy-cue", pk), "removing": undo("remove-cue", pk)}
+    return note_page(request, cue.passage, form, _("Change a cue"), "keep-cue", pk, **ways)
 
 
 @for_teachers

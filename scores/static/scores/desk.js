@@ -98,29 +98,30 @@ function drawDigit(line, note) {
   digit.textContent = text;
 }
 
-// A wavy stroke under the digit, so that what is wrong does not depend on colour.
+// A ring around the digit, whole or dashed, so that what is wrong does not depend on colour.
 function drawProblems(line) {
   music().querySelectorAll(`.slip[data-line="${escaped(line.key)}"]`).forEach((slip) => slip.remove());
   for (const problem of line.problems) {
-    const note = problem.notes[0];
-    const place = note && placeOf(line, note);
+    const place = problem.notes[0] && placeOf(line, problem.notes[0]);
     if (!place) continue;
     const [x, y, width, height] = ["x", "y", "width", "height"].map((name) => Number(place.getAttribute(name)));
-    const [middle, under, step] = [x + width / 2, y + height - 8, 55];
-    const slip = document.createElementNS(SVG, "path");
-    slip.setAttribute("class", problem.cannot ? "slip cannot" : "slip");
-    slip.dataset.line = line.key;
-    slip.setAttribute("d", `M${middle - 2 * step} ${under}q${step / 2} -70 ${step} 0t${step} 0t${step} 0t${step} 0`);
+    const step = height - BELOW;
+    const ring = document.createElementNS(SVG, "circle");
+    ring.setAttribute("class", problem.cannot ? "slip cannot" : "slip");
+    ring.dataset.line = line.key;
+    ring.setAttribute("cx", x + width / 2);
+    ring.setAttribute("cy", y + step * 0.6);
+    ring.setAttribute("r", step * 0.56);
     const title = document.createElementNS(SVG, "title");
     title.textContent = problem.text;
-    slip.append(title);
-    place.parentNode.append(slip);
+    ring.append(title);
+    place.parentNode.append(ring);
   }
 }
 
 function drawCursor() {
-  for (const marked of desk().querySelectorAll(".cursor, .at, .current")) marked.classList.remove("cursor", "at", "current");
-  for (const mark of music().querySelectorAll(".hand-mark")) mark.remove();
+  for (const marked of desk().querySelectorAll(".at, .current")) marked.classList.remove("at", "current");
+  for (const mark of music().querySelectorAll(".hand-mark, .cursor")) mark.remove();
   if (!current) return;
   document.getElementById(`line-${current.key}`)?.classList.add("current");
   for (const drawn of music().querySelectorAll(`.finger-line[data-line="${escaped(current.key)}"]`)) {
@@ -128,9 +129,19 @@ function drawCursor() {
     markLabel(drawn);
   }
   const place = placeOf(current, current.note);
-  place?.classList.add("cursor");
+  if (place) markPlace(place);
   music().querySelector(`g.note[data-note="${escaped(current.note ?? "")}"]`)?.classList.add("at");
   if (place && document.activeElement === bar()) keepInSight(place);
+}
+
+// A box around the place where the next finger goes.
+function markPlace(place) {
+  const [x, y, width, height] = ["x", "y", "width", "height"].map((name) => Number(place.getAttribute(name)));
+  const wide = Math.max(width + 60, 250);
+  const box = document.createElementNS(SVG, "rect");
+  const shape = { class: "cursor", x: x + width / 2 - wide / 2, y: y - 10, width: wide, height: height + 10, rx: 30 };
+  for (const [name, value] of Object.entries(shape)) box.setAttribute(name, value);
+  place.before(box);
 }
 
 // A pointer before the numeral of the line that is typed into: marked by more than its colour.
@@ -168,6 +179,7 @@ function say(note) {
 
 function showWhere() {
   const where = document.getElementById("typing-where");
+  bar().classList.toggle("idle", !current);
   where.textContent = current ? `${current.numeral} · ${whereOf(current.note)}` : data.words.choose;
 }
 
