@@ -62,6 +62,8 @@ def _lead(plan: Plan, group: Group) -> None:
     total = rolled + sum((lead.length for lead in group.leads), ZERO)
     for chain in before:
         chain.trim = max(chain.trim, total)
+    if not before and group.voice.is_held_through(group.onset):
+        return
     for entry in {id(lead.entry): lead.entry for lead in group.leads}.values():
         entry.take(sum((lead.length for lead in group.leads if lead.entry is entry), ZERO), before)
 

@@ -72,14 +72,23 @@ class Voice:
 
     def room_before(self, moment: Fraction) -> tuple[Fraction, list[Chain]]:
         """How many quarters may be taken before a moment, and from which chains: half of the shortest that ends there;
-        none to take from means the silence before, all of it."""
+        none to take from means the silence before, all of it, or a note held through the moment."""
         ending = self._index().get((moment.numerator, moment.denominator), ())
         before = [chain for chain in ending if chain.onset < moment]
         if before:
             return min(chain.length for chain in before) / 2, before
         place = bisect_left(self._onsets, moment)
         last = self._latest[place - 1] if place else ZERO
-        return max(ZERO, moment - last), []
+        if last > moment:
+            # A tied note is held through: the ornament sounds over it and takes nothing.
+            return (moment - self._onsets[place - 1]) / 2, []
+        return moment - last, []
+
+    def is_held_through(self, moment: Fraction) -> bool:
+        """A key is down before, at and after a moment."""
+        self._index()
+        place = bisect_left(self._onsets, moment)
+        return place > 0 and self._latest[place - 1] > moment
 
     def _index(self) -> dict[tuple[int, int], list[Chain]]:
         if self._ending is None:

@@ -272,7 +272,15 @@ def test_a_grace_after_the_last_note_takes_its_time_from_it() -> None:
     made = realise(score(*notes, measures=1), tempo=100)
     assert made.ornaments[0].placement == "before"
     assert made.notes[-1].end == 4
-    assert "No note follows" in str(made.ornaments[0].remarks[0])
+    assert "No key is struck" in str(made.ornaments[0].remarks[0])
+
+
+def test_a_grace_under_a_tied_note_sounds_and_takes_nothing() -> None:
+    tied = (note("a", "C5", 0, 2, tie_start=True), note("b", "C5", 2, 2, tie_stop=True))
+    made = realise(score(*tied, note("g", "E5", 2, 0, grace=Grace(0))), tempo=100)
+    assert [(one.source, one.length) for one in made.notes] == [("a", 4), ("g", Fraction(1, 8))]
+    assert made.notes[1].end == 2
+    assert not made.ornaments[0].from_silence
 
 
 def test_a_choice_at_one_ornament_leaves_the_others_alone() -> None:
