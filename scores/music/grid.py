@@ -242,7 +242,7 @@ def ms_per_part(grid: Grid, cycle_quarters: Fraction, tempo: Number) -> Fraction
 
 
 def audible(miss: Miss, grid: Grid, cycle_quarters: Fraction, tempo: Number) -> Hearing:
-    """Whether a near miss can be heard at `tempo` quarters a minute (thresholds: see the constants). Raises `BadTempo`."""
+    """Whether a near miss can be heard at `tempo` quarters a minute (thresholds above). Raises `BadTempo`."""
     part = ms_per_part(grid, cycle_quarters, tempo)
     ms = miss.distance * part
     between = part * grid.parts / max(len(grid.upper), len(grid.lower))
