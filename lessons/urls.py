@@ -7,6 +7,7 @@ from lessons.views import assignments, families, handouts, lessons, practice, we
 urlpatterns = [
     path("today/", week.today, name="today"),
     path("week/", week.week, name="week"),
+    path("lessons/restore/<str:token>/", lessons.restore_lesson, name="restore-lesson"),
     path("lessons/new/", lessons.new_lesson, name="new-lesson"),
     path("lessons/<int:pk>/", lessons.lesson, name="lesson"),
     path("lessons/<int:pk>/change/", lessons.change_lesson, name="change-lesson"),
@@ -15,6 +16,7 @@ urlpatterns = [
     path("lessons/<int:pk>/assign/", assignments.assign, name="assign"),
     path("assignments/<int:pk>/", assignments.keep_assignment, name="keep-assignment"),
     path("assignments/<int:pk>/remove/", assignments.remove_assignment, name="remove-assignment"),
+    path("assigned/restore/<str:token>/", assignments.restore_work, name="restore-work"),
     path("assigned/<int:pk>/", assignments.assigned, name="assigned"),
     path("assigned/<int:pk>/move/", assignments.move_assigned, name="move-assigned"),
     path("assigned/<int:pk>/remove/", assignments.remove_assigned, name="remove-assigned"),

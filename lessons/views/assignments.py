@@ -1,29 +1,158 @@
+"""Giving work: what is assigned at a lesson, and the choices made for the student."""
+
+from django.core.exceptions import ObjectDoesNotExist
+from django.core.signing import BadSignature
+from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils.text import slugify
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from lessons import assigning
+from lessons.access import assigned_for, assigned_of, assignments_of, lesson_for
+from lessons.assigned_page import gather_assigned
+from lessons.forms import AssignedForm
+from lessons.handouts.choices import choices_of
+from lessons.lesson_page import gather_lesson, shelves
+from lessons.models import AssignedPassage, Assignment, Lesson
+from scores.access import passage_for, piece_for
+from scores.writing_files import excerpt, with_choices
+from studio.access import for_everyone_here, for_teachers
+from studio.pages import page, say
+
+SECTION = {"section": "week"}
+MOST_ASKED = 120  # letters looked for
 
 
-def assign(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+@for_teachers
+@require_http_methods(["GET", "POST"])
+def assign(request: HttpRequest, pk: int) -> HttpResponse:
+    """The studio's passages to choose from; and giving one, a whole piece, or the last lesson's work again."""
+    lesson = lesson_for(request.user, pk)
+    if request.method == "GET":
+        found = shelves(lesson, request.GET.get("find", "")[:MOST_ASKED])
+        template = "lessons/_shelves.html" if request.htmx else "lessons/assign.html"
+        return page(request, template, {"lesson": lesson, "shelves": found, **SECTION})
+    return give_again(request, lesson) if "again" in request.POST else give_one(request, lesson)
 
 
-def keep_assignment(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+def give_one(request: HttpRequest, lesson: Lesson) -> HttpResponse:
+    if "passage" in request.POST:
+        passage = passage_for(request.user, number_in(request.POST["passage"]))
+        if passage.removed_at:
+            raise Http404
+        assigning.assign_passage(lesson=lesson, passage=passage)
+    else:
+        assigning.assign_piece(lesson=lesson, piece=piece_for(request.user, number_in(request.POST.get("piece", ""))))
+    return show_work(request, lesson)
 
 
-def remove_assignment(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+def give_again(request: HttpRequest, lesson: Lesson) -> HttpResponse:
+    previous = assigning.previous_lesson(lesson)
+    if previous is None:
+        raise Http404
+    assigning.carry_on(lesson=lesson, previous=previous)
+    return show_work(request, lesson)
 
 
-def assigned(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+def number_in(text: str) -> int:
+    if not text.isdecimal() or len(text) > 17:
+        raise Http404
+    return int(text)
 
 
-def move_assigned(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+def show_work(request: HttpRequest, lesson: Lesson, anchor: str = "work") -> HttpResponse:
+    """The lesson's work, as the part of its page that a script puts in place, or as the page itself."""
+    if request.htmx:
+        return render(request, "lessons/_work.html", {"page": gather_lesson(lesson)})
+    return redirect(reverse("lesson", args=[lesson.pk]) + f"#{anchor}")
 
 
-def remove_assigned(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+def assignment_for(request: HttpRequest, pk: int) -> Assignment:
+    return get_object_or_404(assignments_of(request.user), pk=pk)
 
 
-def music_file(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+@for_teachers
+@require_POST
+def keep_assignment(request: HttpRequest, pk: int) -> HttpResponse:
+    """Keeps what is to be done with a piece."""
+    assignment = assignment_for(request, pk)
+    assigning.keep_assignment(assignment=assignment, remark=request.POST.get("remark", ""))
+    return show_work(request, assignment.lesson)
+
+
+@for_teachers
+@require_POST
+def remove_assignment(request: HttpRequest, pk: int) -> HttpResponse:
+    assignment = assignment_for(request, pk)
+    lesson, title = assignment.lesson, str(assignment)
+    token = assigning.remove_assignment(assignment=assignment)
+    say(request, _("%(title)s is taken out.") % {"title": title}, undo=reverse("restore-work", args=[token]))
+    return redirect("lesson", pk=lesson.pk)
+
+
+def with_notes(rows: QuerySet[AssignedPassage]) -> QuerySet[AssignedPassage]:
+    """With all that is written on the passage and chosen for the student."""
+    return rows.prefetch_related("passage__fingerings", "passage__ornament_choices", "offered__fingering", "placements")
+
+
+@for_teachers
+@require_http_methods(["GET", "POST"])
+def assigned(request: HttpRequest, pk: int) -> HttpResponse:
+    """The choices made for the student in one passage."""
+    row = get_object_or_404(with_notes(assigned_of(request.user)), pk=pk)
+    form = AssignedForm(request.POST or None, instance=row)
+    if not form.is_valid():
+        return page(request, "lessons/assigned.html", {"page": gather_assigned(row, form), "form": form, **SECTION})
+    fields = {name: form.cleaned_data[name] for name in ("tempo_now", "tempo_goal", "remark", "show_others")}
+    assigning.keep_assigned(assigned=row, choices=form.choices(), **fields)
+    say(request, _("Kept."))
+    return redirect(reverse("lesson", args=[row.assignment.lesson_id]) + f"#assigned-{pk}")
+
+
+@for_teachers
+@require_POST
+def move_assigned(request: HttpRequest, pk: int) -> HttpResponse:
+    """One place up or down."""
+    row = assigned_for(request.user, pk)
+    assigning.move_assigned(assigned=row, up=request.POST.get("to") == "up")
+    return show_work(request, row.assignment.lesson, f"assigned-{pk}")
+
+
+@for_teachers
+@require_POST
+def remove_assigned(request: HttpRequest, pk: int) -> HttpResponse:
+    row = assigned_for(request.user, pk)
+    lesson, title = row.assignment.lesson, f"{row.assignment}, {row}"
+    token = assigning.remove_assigned(assigned=row)
+    say(request, _("%(title)s is taken out.") % {"title": title}, undo=reverse("restore-work", args=[token]))
+    return redirect("lesson", pk=lesson.pk)
+
+
+@for_teachers
+@require_POST
+def restore_work(request: HttpRequest, token: str) -> HttpResponse:
+    try:
+        lesson = assigning.restore(studio=request.user.studio, token=token)
+    except (BadSignature, ObjectDoesNotExist):
+        raise Http404 from None
+    say(request, _("It is back."))
+    return redirect(reverse("lesson", args=[lesson.pk]) + "#work")
+
+
+@for_everyone_here
+@require_GET
+def music_file(request: HttpRequest, pk: int) -> HttpResponse:
+    """The passage as MusicXML, with the fingers and placements chosen for the student."""
+    row = get_object_or_404(with_notes(assigned_of(request.user)), pk=pk)
+    passage, choices = row.passage, choices_of(row)
+    music = with_choices(passage.edition.music, choices.fingers, keep_printed=True, placements=choices.placements)
+    answer = HttpResponse(
+        excerpt(music, passage.first_measure, passage.last_measure),
+        content_type="application/vnd.recordare.musicxml+xml",
+    )
+    name = slugify(f"{row.assignment.piece.title} {passage.first_number}-{passage.last_number}") or "passage"
+    answer["Content-Disposition"] = f'attachment; filename="{name}.musicxml"'
+    return answer

@@ -1,21 +1,118 @@
-from django.http import Http404, HttpRequest, HttpResponse
+"""Handouts: the draft on the screen and on paper, giving it, and those that were given."""
+
+from typing import Any
+from urllib.parse import quote
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.utils.text import slugify
+from django.utils.timezone import localdate
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_POST
+
+from lessons.access import handouts_of, lesson_for
+from lessons.forms import GiveForm
+from lessons.giving import give as give_handout
+from lessons.giving import is_up_to_date
+from lessons.handouts.content import Content, from_data
+from lessons.handouts.faces import missing
+from lessons.handouts.gathering import gather
+from lessons.handouts.screen import on_screen
+from lessons.handouts.sheet import draw_sheet
+from lessons.models import Lesson
+from studio.access import for_everyone_here, for_teachers
+from studio.pages import page, say
 
 
-def preview(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+def asked_form(request: HttpRequest, lesson: Lesson) -> GiveForm:
+    """Paper and size of print as asked for; the studio's paper where nothing is."""
+    asked = request.POST if request.method == "POST" else request.GET
+    return GiveForm({"paper": asked.get("paper") or lesson.studio.paper, "large_print": asked.get("large_print", "")})
 
 
-def draft_pdf(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+def draft_of(form: GiveForm, lesson: Lesson) -> Content:
+    return gather(lesson, **form.cleaned_data) if form.is_valid() else gather(lesson)
 
 
-def give(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+@for_teachers
+@require_GET
+def preview(request: HttpRequest, pk: int) -> HttpResponse:
+    """The handout as it would be given now."""
+    lesson = lesson_for(request.user, pk)
+    form = asked_form(request, lesson)
+    content = draft_of(form, lesson)
+    given = list(lesson.handouts.defer("pdf")[:12])
+    context: dict[str, Any] = {
+        "lesson": lesson,
+        "form": form,
+        "sheet": on_screen(content),
+        "given": given,
+        "is_new": not is_up_to_date(given[0] if given else None, content),
+        "missing": missing(texts_of(content)),
+        "section": "week",
+    }
+    return page(request, "lessons/handout_preview.html", context)
 
 
-def handout(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+def texts_of(content: Content) -> list[str]:
+    """What teacher and pieces bring in: the words that may be in any script."""
+    texts = [content.student, content.studio, content.notes]
+    for task in content.tasks:
+        texts += [task.title, task.composer, task.remark]
+    for work in content.works:
+        texts += [work.title, work.composer, work.edition, work.where, work.task]
+        texts += [remark.text for remark in work.remarks] + [ornament.remark for ornament in work.ornaments]
+    return texts
 
 
-def pdf(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+@for_teachers
+@require_GET
+def draft_pdf(request: HttpRequest, pk: int) -> HttpResponse:
+    """The draft on paper; not kept."""
+    lesson = lesson_for(request.user, pk)
+    content = draft_of(asked_form(request, lesson), lesson)
+    return pdf_answer(draw_sheet(content), content.student, f"{content.day}-draft")
+
+
+@for_teachers
+@require_POST
+def give(request: HttpRequest, pk: int) -> HttpResponse:
+    """Keeps the handout as it stands now, as a new revision."""
+    lesson = lesson_for(request.user, pk)
+    handout = give_handout(lesson=lesson, content=draft_of(asked_form(request, lesson), lesson))
+    say(request, _("The handout is given. It stays as it is; a later change makes a new one."))
+    return redirect("handout", pk=handout.pk)
+
+
+@for_everyone_here
+@require_GET
+def handout(request: HttpRequest, pk: int) -> HttpResponse:
+    """A handout that was given, from what was kept with it."""
+    row = get_object_or_404(handouts_of(request.user).defer("pdf"), pk=pk)
+    others = handouts_of(request.user).filter(lesson=row.lesson).defer("pdf", "content")
+    context = {
+        "handout": row,
+        "revisions": list(others),
+        "sheet": on_screen(from_data(row.content)),
+        "section": {"teacher": "week", "student": "this-week"}.get(request.user.role, "children"),
+    }
+    return page(request, "lessons/handout.html", context)
+
+
+@for_everyone_here
+@require_GET
+def pdf(request: HttpRequest, pk: int) -> HttpResponse:
+    """The kept PDF, byte for byte."""
+    row = get_object_or_404(handouts_of(request.user).defer("content"), pk=pk)
+    answer = pdf_answer(bytes(row.pdf), row.lesson.student.name, f"{localdate(row.lesson.starts_at)}-{row.revision}")
+    answer["Cache-Control"] = "private, max-age=3600"
+    return answer
+
+
+def pdf_answer(pdf: bytes, name: str, detail: str) -> HttpResponse:
+    """A PDF to look at in the browser, with a file name that every system takes."""
+    answer = HttpResponse(pdf, content_type="application/pdf")
+    plain = f"{slugify(name) or 'handout'}-{detail}.pdf"
+    full = quote(f"{' '.join(name.split())} {detail}.pdf".replace("/", "-"))
+    answer["Content-Disposition"] = f"inline; filename=\"{plain}\"; filename*=UTF-8''{full}"
+    return answer

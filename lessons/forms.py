@@ -1,0 +1,163 @@
+"""The teacher's forms of lessons and of what is assigned."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+from django.db.models import QuerySet
+from django.utils.translation import gettext_lazy as _
+
+from lessons.assigning import Choices
+from lessons.handouts.choices import numbered
+from lessons.models import AssignedPassage, Lesson
+from lessons.models.assignments import ChosenBy
+from lessons.planning import NoSuchTime, moment
+from scores.desk import OrnamentPlace, ornaments_in
+from scores.lines import ShownLine
+from scores.models import Placement
+from studio.models import Student
+
+DAY = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+TIME = forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
+
+
+class LessonForm(forms.Form):
+    """A lesson's student, day, time, length and place. `starts_at` is the moment they name, once the form holds."""
+
+    student = forms.ModelChoiceField(Student.objects.none(), label=_("Student"))
+    day = forms.DateField(label=_("Day"), widget=DAY)
+    time = forms.TimeField(label=_("Begins at"), widget=TIME)
+    minutes = forms.IntegerField(label=_("Minutes"), min_value=5, max_value=480)
+    place = forms.CharField(label=_("Place"), max_length=120, required=False)
+
+    def __init__(self, *args: Any, students: QuerySet[Student], zone: str, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["student"].queryset = students
+        self.fields["time"].help_text = _("In the studio's time zone, %(zone)s.") % {"zone": zone}
+        self.zone = zone
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if cleaned.get("day") and cleaned.get("time") is not None:
+            try:
+                cleaned["starts_at"] = moment(cleaned["day"], cleaned["time"], self.zone)
+            except NoSuchTime:
+                self.add_error(
+                    "time", _("The clocks are put forward over this hour on that day. Choose a time before or after.")
+                )
+            except OverflowError:
+                self.add_error("day", _("That day lies too far away."))
+        return cleaned
+
+    def given(self) -> dict[str, Any]:
+        """What the verbs of `planning` take."""
+        return {name: self.cleaned_data[name] for name in ("student", "starts_at", "minutes", "place")}
+
+
+class NotesForm(forms.ModelForm):
+    class Meta:
+        model = Lesson
+        fields = ["notes", "private_notes"]
+        widgets = {"notes": forms.Textarea(attrs={"rows": 6}), "private_notes": forms.Textarea(attrs={"rows": 4})}
+        help_texts = {
+            "notes": _("Student and guardians read these, and they stand on the handout."),
+            "private_notes": _("For you alone."),
+        }
+
+
+ANSWERS = [("chosen", _("this one")), ("open", _("left open")), ("no", _("not offered"))]
+OPEN, UNSAID = "open", "no"
+PLACEMENTS = [*Placement.choices, (OPEN, _("left open to the student")), (UNSAID, _("nothing said"))]
+
+
+class AssignedForm(forms.ModelForm):
+    """What is decided for one assigned passage: an answer for each of its fingerings that can be played, a placement
+    for each ornament, tempos and remark."""
+
+    class Meta:
+        model = AssignedPassage
+        fields = ["tempo_now", "tempo_goal", "remark", "show_others"]
+        widgets = {"remark": forms.Textarea(attrs={"rows": 3})}
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        passage = self.instance.passage
+        standing = [choice for choice in passage.ornament_choices.all() if not choice.removed_at]
+        self.lines: Sequence[ShownLine] = tuple(numbered(passage, self.instance))
+        self.ornaments: Sequence[OrnamentPlace] = tuple(ornaments_in(passage, standing))
+        for line in self.lines:
+            if not line.cannot and line.fingers:
+                self.fields[answer_name(line)] = forms.ChoiceField(
+                    label=_("Fingering %(numeral)s") % {"numeral": line.numeral},
+                    choices=ANSWERS,
+                    widget=forms.RadioSelect,
+                    initial=self.answer_now(line),
+                )
+        for ornament in self.ornaments:
+            self.fields[placement_name(ornament)] = forms.ChoiceField(
+                label=_("%(what)s, measure %(measure)s, beat %(beat)s")
+                % {"what": ornament.what, "measure": ornament.number, "beat": ornament.beat},
+                choices=PLACEMENTS,
+                widget=forms.RadioSelect,
+                initial=self.placement_now(ornament),
+            )
+
+    def answer_now(self, line: ShownLine) -> str:
+        for row in self.instance.offered.all():
+            if line.fingering and row.fingering_id == line.fingering.pk:
+                return "chosen" if row.chosen_by == ChosenBy.TEACHER else "open"
+        return "no"
+
+    def placement_now(self, ornament: OrnamentPlace) -> str:
+        for row in self.instance.placements.all():
+            if row.note == ornament.note:
+                return row.placement if row.chosen_by == ChosenBy.TEACHER else OPEN
+        return ornament.choice.placement if ornament.choice else UNSAID
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        parts: dict[tuple, ShownLine] = {}
+        for line in self.lines:
+            name = answer_name(line)
+            if cleaned.get(name) == "chosen" and line.fingering:
+                part = (line.side, line.fingering.first_note, line.fingering.last_note)
+                if part in parts:
+                    self.add_error(
+                        name,
+                        _("%(first)s is chosen for the same notes. Only one can be played; leave both open instead.")
+                        % {"first": parts[part].numeral},
+                    )
+                parts[part] = line
+        return cleaned
+
+    def choices(self) -> Choices:
+        """The decided choices, for `assigning.keep_assigned`."""
+        return Choices(
+            {
+                line.fingering.pk: self.cleaned_data[name]
+                for line in self.lines
+                if (name := answer_name(line)) in self.fields
+            },
+            {
+                one.note: "" if answer == OPEN else answer
+                for one in self.ornaments
+                if (answer := self.cleaned_data[placement_name(one)]) != UNSAID
+            },
+        )
+
+
+def answer_name(line: ShownLine) -> str:
+    return f"fingering-{line.fingering.pk}" if line.fingering else ""
+
+
+def placement_name(ornament: OrnamentPlace) -> str:
+    return f"placement-{ornament.note}"
+
+
+class GiveForm(forms.Form):
+    """How a handout is printed."""
+
+    paper = forms.ChoiceField(label=_("Paper"), choices=[("A4", "A4"), ("Letter", "Letter")])
+    large_print = forms.BooleanField(label=_("Large print"), required=False)

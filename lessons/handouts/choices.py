@@ -1,0 +1,77 @@
+"""What one student plays of a passage: the choices made, on the notes and beside them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from lessons.choosing import same_part
+from lessons.models import AssignedPassage, OfferedFingering
+from scores.engraving import FingerLine
+from scores.lines import ShownLine, roman, shown_line
+from scores.models import Fingering, Passage
+from scores.music.notation import Placement, Side
+from scores.stretches import stretch
+
+
+@dataclass(frozen=True)
+class Choices:
+    """`chosen` are the lines that are played, `beside` those shown above the music: what is left open, and the other
+    options where the teacher wants them seen. `placements` are those decided: note id -> before or on the beat."""
+
+    chosen: tuple[ShownLine, ...]
+    beside: tuple[ShownLine, ...]
+    placements: dict[str, Placement]
+    printed: dict[str, str]
+
+    @property
+    def fingers(self) -> dict[str, str]:
+        """The chosen fingers: note id -> text."""
+        return {note: text for line in self.chosen for note, text in line.fingers.items()}
+
+    @property
+    def on_notes(self) -> dict[str, str]:
+        """What stands on the notes: the chosen fingers, and the printed ones where nothing is chosen."""
+        covered = {note for line in self.chosen for note in line.note_ids}
+        return {note: text for note, text in self.printed.items() if note not in covered} | self.fingers
+
+    @property
+    def finger_lines(self) -> tuple[FingerLine, ...]:
+        return tuple(FingerLine(line.numeral, line.fingers, line.side, "teacher", key=line.key) for line in self.beside)
+
+
+def choices_of(assigned: AssignedPassage) -> Choices:
+    """The choices as they stand. Reads `offered`, `placements` and the passage's `fingerings`: prefetch them."""
+    passage = assigned.passage
+    numerals = {line.fingering.pk: line for line in numbered(passage, assigned) if line.fingering}
+    rows = [row for row in assigned.offered.all() if row.fingering_id in numerals]
+    chosen = [row for row in rows if row.chosen_by]
+    beside = [row for row in rows if not row.chosen_by and (assigned.show_others or is_open(row, rows))]
+    score = passage.edition.score
+    engraved = score.in_measures(passage.first_measure, passage.last_measure)
+    return Choices(
+        chosen=tuple(numerals[row.fingering_id] for row in chosen),
+        beside=tuple(numerals[row.fingering_id] for row in beside),
+        placements={row.note: row.placement for row in assigned.placements.all() if row.placement},
+        printed={note.id: note.printed for note in engraved if note.printed},
+    )
+
+
+def is_open(row: OfferedFingering, rows: Sequence[OfferedFingering]) -> bool:
+    """Whether nobody has chosen yet in the part that this fingering is an option of."""
+    return not any(other.chosen_by and same_part(other.fingering, row.fingering) for other in rows)
+
+
+def numbered(passage: Passage, assigned: AssignedPassage | None = None) -> Iterator[ShownLine]:
+    """The passage's fingerings with the numerals of its desk; those taken away stay if they were offered."""
+    offered = {row.fingering_id for row in assigned.offered.all()} if assigned else set()
+    for side in ("right", "left"):
+        whole = stretch(passage, side)
+        standing = [one for one in fingerings_of(passage, side) if not one.removed_at]
+        gone = [one for one in fingerings_of(passage, side) if one.removed_at and one.pk in offered]
+        for number, fingering in enumerate([*standing, *gone], start=1):
+            yield shown_line(fingering, roman(number), whole)
+
+
+def fingerings_of(passage: Passage, side: Side) -> list[Fingering]:
+    return [fingering for fingering in passage.fingerings.all() if fingering.side == side]

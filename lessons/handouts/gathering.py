@@ -1,0 +1,244 @@
+"""From a lesson's rows to the content of its handout."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import date, timedelta
+from fractions import Fraction
+
+from django.conf import settings
+from django.db.models import QuerySet
+from django.urls import reverse
+from django.utils.timezone import localdate
+from django.utils.translation import get_language
+from django.utils.translation import gettext as _
+
+from lessons.handouts.choices import Choices, choices_of
+from lessons.handouts.content import Content, Music, Option, Ornament, Remark, Rhythm, Stage, Task, Work
+from lessons.handouts.paper import Layout, layout_for
+from lessons.models import AssignedPassage, Assignment, Lesson
+from scores.desk import ornaments_in, system_words
+from scores.engraving import engrave_cached
+from scores.lines import ShownLine
+from scores.models import Placement, RhythmDrill
+from scores.music.chart import HEIGHT, chart
+from scores.music.notation import SIDES, Score
+from scores.music.tempo import ladder
+from scores.rhythms import grid_words, shown_drill
+from scores.workshop import WorkshopFailed
+
+RUNGS = 10  # of a ladder, as many as stand in one line of the sheet
+MANY_PARTS = 16  # of a grid: more want the whole width
+NARROW_CHART = 300
+LONGEST = 28  # days in a practice table
+
+
+def gather(
+    lesson: Lesson, *, paper: str | None = None, large_print: bool = False, until: date | None = None
+) -> Content:
+    """The handout of a lesson as it stands now, engraved for this paper ("A4" or "Letter"; by default the studio's).
+
+    `until` is the day of the next lesson; by default that of the student's next one, or a week later.
+    """
+    paper = paper or lesson.studio.paper
+    layout = layout_for(paper, large_print)
+    assignments = list(assignments_of(lesson))
+    day = localdate(lesson.starts_at)
+    return Content(
+        studio=lesson.studio.name,
+        student=lesson.student.name,
+        day=day,
+        until=until or next_day(lesson),
+        notes=lesson.notes.strip(),
+        tasks=tuple(tasks_of(assignments)),
+        works=tuple(works_of(assignments, layout)),
+        caution=_("Rest your hands often. If anything hurts, stop and say so; pain that lasts belongs to a doctor."),
+        url=f"{settings.SITE_URL}{reverse('this-week')}" if settings.SITE_URL else "",
+        paper=paper,
+        large_print=large_print,
+        language=get_language() or "en",
+    )
+
+
+def assignments_of(lesson: Lesson) -> QuerySet[Assignment]:
+    """With all that a handout reads of them, in as many queries whatever their number."""
+    return lesson.assignments.select_related("piece").prefetch_related(
+        "passages__passage__edition__piece",
+        "passages__passage__fingerings",
+        "passages__passage__cues",
+        "passages__passage__drills",
+        "passages__passage__ornament_choices",
+        "passages__offered__fingering",
+        "passages__placements",
+    )
+
+
+def next_day(lesson: Lesson) -> date:
+    """The day of the student's next lesson: at least a day away, and no further than a practice table goes."""
+    day = localdate(lesson.starts_at)
+    later = (
+        Lesson.objects.filter(student_id=lesson.student_id, starts_at__gt=lesson.starts_at)
+        .order_by("starts_at")
+        .values_list("starts_at", flat=True)
+    )
+    following = next((found for found in map(localdate, later[:10]) if found > day), None)
+    if following is None:
+        return day + timedelta(days=7)
+    return min(following, day + timedelta(days=LONGEST))
+
+
+def tasks_of(assignments: Iterable[Assignment]) -> Iterator[Task]:
+    for assignment in assignments:
+        if assignment.remark.strip() or not assignment.passages.all():
+            yield Task(assignment.piece.title, assignment.piece.composer, assignment.remark.strip())
+
+
+def works_of(assignments: Iterable[Assignment], layout: Layout) -> Iterator[Work]:
+    every = (assigned for assignment in assignments for assigned in assignment.passages.all())
+    for number, assigned in enumerate(every, start=1):
+        yield work_of(assigned, number, layout)
+
+
+def work_of(assigned: AssignedPassage, number: int, layout: Layout) -> Work:
+    passage, choices = assigned.passage, choices_of(assigned)
+    edition = passage.edition
+    music, trouble = music_of(assigned, choices, layout)
+    return Work(
+        number=number,
+        title=edition.piece.title,
+        composer=edition.piece.composer,
+        edition=edition.label,
+        where=f"{passage.name}, {passage.where}" if passage.name else str(passage.where),
+        hands=str(passage.get_hands_display()),
+        task=assigned.remark.strip(),
+        music=music,
+        trouble=trouble,
+        options=tuple(options_of(choices)),
+        ornaments=tuple(ornaments_of(assigned, choices)),
+        rhythms=tuple(rhythms_of(assigned, layout)),
+        remarks=tuple(remarks_of(assigned, choices)),
+        tempo_now=assigned.tempo_now,
+        tempo_goal=assigned.tempo_goal,
+        ladder=ladder_of(assigned),
+    )
+
+
+def ladder_of(assigned: AssignedPassage) -> tuple[int, ...]:
+    if assigned.tempo_now and assigned.tempo_goal:
+        return ladder(assigned.tempo_now, assigned.tempo_goal, most=RUNGS)
+    return ()
+
+
+# Music
+
+
+def music_of(assigned: AssignedPassage, choices: Choices, layout: Layout) -> tuple[tuple[Music, ...], str]:
+    """The passage's systems; or none, and what to say, when it could not be engraved."""
+    passage = assigned.passage
+    try:
+        engraving = engrave_cached(
+            passage.edition.music,
+            first=passage.first_measure,
+            last=passage.last_measure,
+            width=layout.width,
+            staff=layout.staff,
+            lines=choices.finger_lines,
+            on_notes=choices.on_notes,
+            show_printed=False,
+        )
+    except WorkshopFailed:
+        return (), _("This passage could not be engraved just now.")
+    score = passage.edition.score
+    lines = spoken_lines(score, choices)
+    return tuple(
+        Music(
+            svg=system.labelled(words),
+            width=system.width,
+            height=system.height,
+            words=words,
+        )
+        for system in engraving.systems
+        for words in [system_words(score, system.first_measure, system.last_measure, lines)]
+    ), ""
+
+
+def spoken_lines(score: Score, choices: Choices) -> list[ShownLine]:
+    """The fingers in words: what stands on the notes as "finger 3", the lines beside it by their numerals."""
+    on_notes = choices.on_notes
+    found = []
+    for side in SIDES:
+        fingers = {note: text for note, text in on_notes.items() if score.by_id[note].side == side}
+        found.append(ShownLine("chosen", _("finger"), side, "teacher", None, fingers, (), ""))
+    return [*found, *choices.beside]
+
+
+# Words
+
+
+def options_of(choices: Choices) -> Iterator[Option]:
+    chosen = {line.key for line in choices.chosen}
+    for line in sorted(
+        (*choices.chosen, *choices.beside), key=lambda one: (one.side != "right", one.key not in chosen)
+    ):
+        fingering = line.fingering
+        yield Option(
+            numeral=line.numeral,
+            hand=str(fingering.get_side_display()) if fingering else "",
+            where=line.where,
+            fingers=line.text,
+            is_chosen=line.key in chosen,
+            remark=fingering.remark.strip() if fingering else "",
+        )
+
+
+def ornaments_of(assigned: AssignedPassage, choices: Choices) -> Iterator[Ornament]:
+    passage = assigned.passage
+    standing = [choice for choice in passage.ornament_choices.all() if not choice.removed_at]
+    given = {row.note for row in assigned.placements.all()}
+    for place in ornaments_in(passage, standing):
+        if place.note not in given:
+            continue
+        placement = choices.placements.get(place.note)
+        yield Ornament(
+            where=_("measure %(measure)s, beat %(beat)s") % {"measure": place.number, "beat": place.beat},
+            what=str(place.what),
+            placement=str(Placement(placement).label) if placement else _("before the beat or on it: try both"),
+            remark=place.choice.remark.strip() if place.choice else "",
+        )
+
+
+def rhythms_of(assigned: AssignedPassage, layout: Layout) -> Iterator[Rhythm]:
+    score = assigned.passage.edition.score
+    for drill in assigned.passage.drills.all():
+        if not drill.removed_at:
+            yield rhythm_of(drill, score, assigned.tempo_now or 60, layout)
+
+
+def rhythm_of(drill: RhythmDrill, score: Score, tempo: int, layout: Layout) -> Rhythm:
+    shown = shown_drill(drill, score, tempo)
+    crossing = shown.crossing
+    factor = layout.text / 11
+    width = NARROW_CHART if crossing and crossing.grid.parts <= MANY_PARTS else int(layout.width / factor)
+    words = grid_words(crossing.grid) if crossing else ""
+    return Rhythm(
+        where=str(shown.where),
+        chart=chart(crossing, width, labels=(_("R"), _("L")), title=words) if crossing else "",
+        width=min(layout.width, width * factor),
+        height=HEIGHT * min(layout.width, width * factor) / width,
+        words=words,
+        order=shown.order,
+        remark=drill.remark.strip(),
+        stages=tuple(Stage(stage.title, stage.instruction) for stage in shown.stages),
+    )
+
+
+def remarks_of(assigned: AssignedPassage, choices: Choices) -> list[Remark]:
+    """Cues and what the teacher said about the chosen fingerings, in the order of the music."""
+    score = assigned.passage.edition.score
+    found = [(cue.measure, Fraction(cue.beat), cue.text) for cue in assigned.passage.cues.all() if not cue.removed_at]
+    for line in choices.chosen:
+        if line.fingering and line.fingering.remark.strip() and line.moments:
+            note = line.moments[0].notes[0]
+            beat = score.measure_of(note).beat_of(note.onset)
+            found.append((note.measure, beat, line.fingering.remark.strip()))
+    return [Remark(score.measures[measure].number, text) for measure, _beat, text in sorted(found)]
