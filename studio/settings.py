@@ -163,6 +163,7 @@ TIME_ZONE = "UTC"
 
 STATIC_URL = "static/"
 STATIC_ROOT = VAR / "static"
+STATIC_ROOT.mkdir(exist_ok=True)  # nothing is gathered there on one's own machine, but a missing folder is warned of
 FACES = HOME / "node_modules" / "@fontsource"
 STATICFILES_DIRS = [("faces/source-serif-4", FACES / "source-serif-4" / "files")]
 WHITENOISE_USE_FINDERS = LOCAL

@@ -1,13 +1,17 @@
 """Builders: plain functions that make one row each, with keyword overrides and no random values."""
 
 from datetime import UTC, date, datetime
+from functools import cache
+
+from django.contrib.auth.hashers import make_password
 
 from lessons.models import AssignedPassage, Assignment, Handout, Lesson, OfferedFingering, PracticeEntry
 from scores.marking import mark_passage
 from scores.models import Cue, Edition, Fingering, Passage, Piece
 from scores.reading_files import read
 from scores.repertoire import keep_edition
-from studio.models import Guardian, Hand, Role, Student, Studio, User
+from studio.invitations import hash_of
+from studio.models import Guardian, Hand, Invitation, Role, Student, Studio, User
 from tests.music import LAENDLER
 
 PASSWORD = "eight brown hammers"
@@ -18,8 +22,14 @@ def studio(**given) -> Studio:
     return Studio.objects.create(**{**fields, **given})
 
 
+@cache
+def hashed(password: str) -> str:
+    """Argon2 is slow by design; the cast shares one password, so it is hashed once a process."""
+    return make_password(password)
+
+
 def user(*, studio: Studio, role: Role, email: str, name: str = "Someone", password: str = PASSWORD) -> User:
-    return User.objects.create_user(email=email, password=password, name=name, studio=studio, role=role)
+    return User.objects.create(email=email, password=hashed(password), name=name, studio=studio, role=role)
 
 
 def student(*, studio: Studio, **given) -> Student:
@@ -36,6 +46,11 @@ def guardian(*, students: list[Student], **given) -> Guardian:
 def hand(*, student: Student, **given) -> Hand:
     fields = {"side": "right", "measured_on": date(2026, 9, 1), "comfortable": 12, "largest": 14}
     return Hand.objects.create(studio=student.studio, student=student, **{**fields, **given})
+
+
+def invitation(*, student: Student, token: str = "a token", **given) -> Invitation:
+    fields = {"token_hash": hash_of(token), "expires_at": datetime(2100, 1, 1, tzinfo=UTC)}
+    return Invitation.objects.create(studio=student.studio, student=student, **{**fields, **given})
 
 
 def piece(*, studio: Studio, **given) -> Piece:

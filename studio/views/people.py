@@ -15,7 +15,7 @@ from studio.forms import GuardianForm, HandForm, StudentForm
 from studio.invitations import open_invitations
 from studio.models import Guardian, Student
 from studio.pages import page, say
-from studio.reach import latest_hands
+from studio.reach import hands_together, latest_hands
 
 SECTION = {"section": "students"}
 
@@ -57,7 +57,7 @@ def student(request: HttpRequest, pk: int) -> HttpResponse:
         "student": student,
         "guardians": guardians,
         "hands": hands,
-        "latest": latest_hands(hands),
+        "latest": hands_together(latest_hands(hands)),
         "invitation": invitation,
         **SECTION,
     }
@@ -99,10 +99,14 @@ def come_back(request: HttpRequest, pk: int) -> HttpResponse:
 def new_hand(request: HttpRequest, pk: int) -> HttpResponse:
     """Measures a hand; what the newest measurement says stands there to begin with."""
     student = student_for(request.user, pk)
-    latest = student.hands.newest_first().first()
-    form = HandForm(request.POST or None, today=timezone.localdate(), initial=HandForm.like(latest) if latest else {})
+    latest = latest_hands(student.hands.all())
+    form = HandForm(request.POST or None, today=timezone.localdate(), initial=HandForm.like(latest))
     if not form.is_valid():
-        return page(request, "studio/hand_form.html", {"form": form, "student": student, "latest": latest, **SECTION})
+        return page(
+            request,
+            "studio/hand_form.html",
+            {"form": form, "student": student, "latest": next(iter(latest.values()), None), **SECTION},
+        )
     fields = {name: form.cleaned_data[name] for name in ("measured_on", "comfortable", "largest", "width")}
     people.measure_hand(student=student, sides=form.sides(), pairs=form.pairs, **fields)
     say(request, _("Noted."))

@@ -1,0 +1,40 @@
+"""Fixtures of the studio's tests."""
+
+import contextlib
+import socket
+from collections.abc import Iterator
+from email.message import EmailMessage as Received
+from email.parser import BytesParser
+from email.policy import default
+
+import pytest
+from aiosmtpd.controller import Controller
+
+
+class Letterbox:
+    """Takes every mail that comes in and keeps it, read as a message."""
+
+    def __init__(self) -> None:
+        self.mails: list[Received] = []
+
+    async def handle_DATA(self, server, session, envelope) -> str:  # the name is aiosmtpd's
+        self.mails.append(BytesParser(policy=default).parsebytes(envelope.content))
+        return "250 kept"
+
+
+def free_port() -> int:
+    with contextlib.closing(socket.socket()) as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+@pytest.fixture
+def letterbox(settings) -> Iterator[Letterbox]:
+    """A real SMTP server on a free port, and the site sends its mail there."""
+    handler = Letterbox()
+    server = Controller(handler, hostname="127.0.0.1", port=free_port())
+    server.start()
+    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", server.port
+    yield handler
+    server.stop()
