@@ -11,9 +11,11 @@ from lxml import etree
 SVG = "http://www.w3.org/2000/svg"
 PARSER = etree.XMLParser(resolve_entities=False, no_network=True, huge_tree=True)
 
-# Of the engraving's finger lines, in its user units: a place is one digit's step high and half the rule's drop more.
-DIGIT, STEP, BELOW = 370, 0.86, 47.5
-WIDE_TEXT = 0.8  # "4-5" is set a little smaller than "4".
+# Of the engraving's finger lines, in its user units: a place is one digit's step high and half the rule's drop more. A
+# figure is half its size wide, a dash a third; texts shrink, but not below the least, to keep off their neighbours.
+STEP, BELOW = 0.86, 47.5
+FIGURE, DASH = 0.5, 0.33
+GAP, LEAST = 0.38, 0.62
 
 
 def with_fingers(svg: str, fingers: Mapping[str, Mapping[str, str]]) -> str:
@@ -29,7 +31,7 @@ def with_fingers(svg: str, fingers: Mapping[str, Mapping[str, str]]) -> str:
 
 
 def digit(place: etree._Element, text: str) -> etree._Element:
-    x, y, width, height = (float(place.get(name, "0")) for name in ("x", "y", "width", "height"))
+    x, y, width, height = box(place)
     size = (height - BELOW) / STEP
     element = etree.Element(
         f"{{{SVG}}}text",
@@ -39,9 +41,29 @@ def digit(place: etree._Element, text: str) -> etree._Element:
             "data-line": place.get("data-line", ""),
             "x": f"{x + width / 2:.1f}",
             "y": f"{y + height - BELOW:.1f}",
-            "font-size": f"{size * (WIDE_TEXT if len(text) > 1 else 1):.1f}",
+            "font-size": f"{size * fit(place, text, size):.1f}",
             "text-anchor": "middle",
         },
     )
     element.text = text
     return element
+
+
+def box(place: etree._Element) -> tuple[float, float, float, float]:
+    x, y, width, height = (float(place.get(name, "0")) for name in ("x", "y", "width", "height"))
+    return x, y, width, height
+
+
+def fit(place: etree._Element, text: str, size: float) -> float:
+    """The factor by which "4-5" shrinks between its neighbours; single figures stay as they are."""
+    if len(text) < 2:
+        return 1.0
+    middle = box(place)[0] + box(place)[2] / 2
+    others = [
+        x + width / 2 for x, _, width, _ in map(box, place.getparent().iterfind(f"{{{SVG}}}rect[@class='place']"))
+    ]
+    apart = [abs(other - middle) for other in others if abs(other - middle) > 1]
+    if not apart:
+        return 1.0
+    width = size * (FIGURE * sum(sign.isdigit() for sign in text) + DASH * text.count("-"))
+    return min(1.0, max(LEAST, 2 * (min(apart) - GAP * size) / width))

@@ -190,8 +190,21 @@ class StageForm(forms.Form):
         return super().has_changed() and not (self.empty_permitted and not any(words))
 
 
+class BaseStageFormSet(forms.BaseFormSet):
+    def add_fields(self, form: forms.Form, index: int | None) -> None:
+        super().add_fields(form, index)
+        form.fields["ORDER"].label = _("Order")
+        form.fields["DELETE"].label = _("Take out")
+
+
 StageFormSet = forms.formset_factory(
-    StageForm, extra=1, can_order=True, can_delete=True, max_num=MOST_STAGES, validate_max=True
+    StageForm,
+    formset=BaseStageFormSet,
+    extra=1,
+    can_order=True,
+    can_delete=True,
+    max_num=MOST_STAGES,
+    validate_max=True,
 )
 
 

@@ -1,5 +1,7 @@
 """Who gets what at this room's addresses."""
 
 from tests.roles import Row
+from tests.scores.desk_roles import TABLE as DESK
+from tests.scores.repertoire_roles import TABLE as REPERTOIRE
 
-TABLE: dict[str, Row] = {}
+TABLE: dict[str, Row] = {**REPERTOIRE, **DESK}

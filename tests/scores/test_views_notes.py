@@ -235,7 +235,7 @@ def test_a_found_span_is_planned_with_one_click(cast: Cast, teacher):
     assert "4 against 3" in page
     assert "pass the golden butter" in page
     # 12 parts in three quarters at 60 a minute: 3000 ms / 12 = 250 ms a part, by arithmetic.
-    assert "1 of 12 parts apart; that is 250 ms at 60" in page
+    assert "2 with 2, 4 with 3. They lie 1 of 12 parts apart: 250 ms at ♩ = 60." in page
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,8 @@ const SVG = "http://www.w3.org/2000/svg";
 // As in scores/digits.py: a place is one digit's step high and half the rule's drop more.
 const STEP = 0.86;
 const BELOW = 47.5;
-const WIDE_TEXT = 0.8;
+const [FIGURE, DASH] = [0.5, 0.33];
+const [GAP, LEAST] = [0.38, 0.62];
 const WIDTH_STEP = 20;
 
 const lines = new Map();
@@ -90,12 +91,26 @@ function drawDigit(line, note) {
     digit.setAttribute("text-anchor", "middle");
     place.after(digit);
   }
-  const [x, y, width, height] = ["x", "y", "width", "height"].map((name) => Number(place.getAttribute(name)));
-  const size = ((height - BELOW) / STEP) * (text.length > 1 ? WIDE_TEXT : 1);
+  const [x, y, width, height] = box(place);
+  const size = (height - BELOW) / STEP;
   digit.setAttribute("x", x + width / 2);
   digit.setAttribute("y", y + height - BELOW);
-  digit.setAttribute("font-size", size);
+  digit.setAttribute("font-size", size * fit(place, text, size));
   digit.textContent = text;
+}
+
+const box = (place) => ["x", "y", "width", "height"].map((name) => Number(place.getAttribute(name)));
+const middleOf = (place) => box(place)[0] + box(place)[2] / 2;
+
+// "4-5" shrinks between its neighbours; single figures stay as they are.
+function fit(place, text, size) {
+  if (text.length < 2) return 1;
+  const middle = middleOf(place);
+  const all = [...place.parentNode.querySelectorAll("rect.place")];
+  const apart = all.map((other) => Math.abs(middleOf(other) - middle)).filter((distance) => distance > 1);
+  const figures = text.replaceAll("-", "").length;
+  const width = size * (FIGURE * figures + DASH * (text.length - figures));
+  return apart.length ? Math.min(1, Math.max(LEAST, (2 * (Math.min(...apart) - GAP * size)) / width)) : 1;
 }
 
 // A ring around the digit, whole or dashed, so that what is wrong does not depend on colour.
@@ -104,7 +119,7 @@ function drawProblems(line) {
   for (const problem of line.problems) {
     const place = problem.notes[0] && placeOf(line, problem.notes[0]);
     if (!place) continue;
-    const [x, y, width, height] = ["x", "y", "width", "height"].map((name) => Number(place.getAttribute(name)));
+    const [x, y, width, height] = box(place);
     const step = height - BELOW;
     const ring = document.createElementNS(SVG, "circle");
     ring.setAttribute("class", problem.cannot ? "slip cannot" : "slip");
@@ -136,12 +151,12 @@ function drawCursor() {
 
 // A box around the place where the next finger goes.
 function markPlace(place) {
-  const [x, y, width, height] = ["x", "y", "width", "height"].map((name) => Number(place.getAttribute(name)));
+  const [x, y, width, height] = box(place);
   const wide = Math.max(width + 60, 250);
-  const box = document.createElementNS(SVG, "rect");
+  const mark = document.createElementNS(SVG, "rect");
   const shape = { class: "cursor", x: x + width / 2 - wide / 2, y: y - 10, width: wide, height: height + 10, rx: 30 };
-  for (const [name, value] of Object.entries(shape)) box.setAttribute(name, value);
-  place.before(box);
+  for (const [name, value] of Object.entries(shape)) mark.setAttribute(name, value);
+  place.before(mark);
 }
 
 // A pointer before the numeral of the line that is typed into: marked by more than its colour.
@@ -186,7 +201,7 @@ function showWhere() {
 function told(line, state, answer) {
   const kept = document.getElementById("typing-kept");
   if (state === "kept" || (state === "keeping" && answer)) show(line, answer);
-  if (state === "elsewhere") return ask(line, answer);
+  if (state === "elsewhere") ask(line, answer);
   if (line === current || state !== "kept") kept.textContent = answer?.trouble ?? data.words[state];
   kept.classList.toggle("waiting", !["kept", "keeping"].includes(state));
 }
@@ -220,7 +235,7 @@ function ask(line, answer) {
     list.append(item);
   }
   const head = document.createElement("p");
-  head.textContent = fill(data.words.elsewhere, { numeral: line.numeral });
+  head.textContent = fill(data.words.changed, { numeral: line.numeral });
   const trouble = document.getElementById("typing-trouble");
   trouble.replaceChildren(head, list, choice("theirs", data.words.theirs), choice("ours", data.words.ours));
   trouble.hidden = false;
