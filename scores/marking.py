@@ -1,10 +1,20 @@
-"""Marking passages: what changes them, as verbs."""
+"""Marking passages: what changes them, as verbs, and how a place in the music is read and written."""
 
+import re
 from datetime import datetime
 from fractions import Fraction
 
 from scores.models import Edition, Passage
-from scores.music.notation import Hands, moment_key
+from scores.music.notation import Hands, Note, Score, moment_key
+
+PARTS_OF_A_BEAT = {
+    "½": Fraction(1, 2),
+    "¼": Fraction(1, 4),
+    "¾": Fraction(3, 4),
+    "⅓": Fraction(1, 3),
+    "⅔": Fraction(2, 3),
+}
+BEAT = re.compile(r"(\d{1,4})?\s*([½¼¾⅓⅔])?|(?:(\d{1,4})\s+)?(\d{1,4})/(\d{1,4})|(\d{1,4}[.,]\d{1,4})")
 
 
 def beat_words(beat: Fraction) -> str:
@@ -12,6 +22,42 @@ def beat_words(beat: Fraction) -> str:
     whole, part = divmod(beat, 1)
     marks = {Fraction(0): "", Fraction(1, 2): "½", Fraction(1, 4): "¼", Fraction(3, 4): "¾"}
     return f"{whole}{marks[part]}" if part in marks else str(beat)
+
+
+def read_beat(text: str) -> Fraction:
+    """A beat as a reader writes it, "2", "2½", "2 1/2", "5/2" or "2.5". Raises `ValueError`."""
+    found = BEAT.fullmatch(text.strip())
+    if not found or not text.strip():
+        raise ValueError(text)
+    whole, mark, before, above, below, decimal = found.groups()
+    if decimal:
+        return Fraction(decimal.replace(",", "."))
+    if below:
+        if not int(below):
+            raise ValueError(text)
+        return int(before or 0) + Fraction(int(above), int(below))
+    return int(whole or 0) + PARTS_OF_A_BEAT.get(mark, Fraction(0))
+
+
+def note_at(score: Score, number: str, beat: Fraction | None, hands: Hands, *, last: bool) -> Note | None:
+    """The note with which a passage begins or, with `last`, ends, given a measure's printed number and a beat.
+
+    It begins with what is struck at the beat or next after it, ends with what is struck at the beat or last before it;
+    without a beat, at the measure's own ends. None where the measure has no such note.
+    """
+    found = None
+    for measure in score.measures:
+        if measure.number != number:
+            continue
+        notes = score.in_measures(measure.index, measure.index, hands)
+        if last:
+            inside = [note for note in notes if beat is None or measure.beat_of(note.onset) <= beat]
+            found = inside[-1] if inside else found
+        else:
+            inside = [note for note in notes if beat is None or measure.beat_of(note.onset) >= beat]
+            if inside:
+                return inside[0]
+    return found
 
 
 def mark_passage(*, edition: Edition, first: str, last: str, hands: Hands, name: str = "") -> Passage:
@@ -38,6 +84,15 @@ def mark_passage(*, edition: Edition, first: str, last: str, hands: Hands, name:
     )
 
 
+def mark_all(*, edition: Edition) -> Passage:
+    """Marks the whole edition as one passage, for both hands or the one that plays. Raises `IndexError` if it has no
+    notes."""
+    notes = edition.score.notes
+    sides = {note.side for note in notes}
+    hands: Hands = "both" if len(sides) > 1 else notes[0].side
+    return mark_passage(edition=edition, first=notes[0].id, last=notes[-1].id, hands=hands)
+
+
 def remove_passage(passage: Passage, *, at: datetime) -> None:
     passage.removed_at = at
     passage.save(update_fields=["removed_at"])
@@ -46,3 +101,8 @@ def remove_passage(passage: Passage, *, at: datetime) -> None:
 def restore_passage(passage: Passage) -> None:
     passage.removed_at = None
     passage.save(update_fields=["removed_at"])
+
+
+def name_passage(passage: Passage, *, name: str) -> None:
+    passage.name = name
+    passage.save(update_fields=["name"])

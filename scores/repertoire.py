@@ -1,10 +1,25 @@
 """What changes the repertoire, as verbs."""
 
+import re
+import uuid
 import zlib
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from pathlib import PurePath
+from typing import Any
 
-from scores.models import Edition, Piece
-from scores.reading_files import ReadEdition
+from django.conf import settings
+from django.db import transaction
+
+from scores.models import Edition, Piece, Upload
+from scores.reading_files import Limits, ReadEdition
 from scores.reading_files.stored import to_json
+from scores.workshop import run
+from studio.models import User
+
+STALE = timedelta(days=1)
+READ = "scores.reading_files:read"
+UNPRINTABLE = re.compile(r"[\x00-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff]+")
 
 
 def keep_edition(
@@ -25,3 +40,68 @@ def keep_edition(
         notes=len(read.score.notes),
         notices=[[message, params] for message, params in read.notices],
     )
+
+
+def tidy_name(name: str) -> str:
+    """The name of a sent file as it may be kept and shown: no folders, no signs that cannot be seen, not endless."""
+    plain = UNPRINTABLE.sub("", name.replace("\\", "/").rsplit("/", 1)[-1]).strip(" .")
+    path = PurePath(plain or "score")
+    suffix = path.suffix[:20]
+    return path.name[: len(path.name) - len(path.suffix)][: 200 - len(suffix)] + suffix
+
+
+def begin_upload(*, user: User, key: uuid.UUID, at: datetime) -> Upload:
+    """The row that tells how far the reading is. A key that was sent before gives the same row; what was left behind
+    by sendings long over is cleared away. Another studio's key is not this one's: a new one is made."""
+    Upload.objects.filter(created_at__lt=at - STALE).delete()
+    taken = Upload.objects.filter(key=key).first()
+    if taken and taken.user_id == user.pk:
+        return taken
+    return Upload.objects.create(studio_id=user.studio_id, user=user, key=uuid.uuid4() if taken else key)
+
+
+def read_upload(*, upload: Upload, name: str, data: bytes) -> ReadEdition:
+    """Reads the file in the workshop, telling the upload's row how far it is.
+
+    Raises `CannotRead` and `WorkshopFailed`, with the cause kept in the row too.
+    """
+    return read_apart(READ, name, data, on_report=reporter(upload))
+
+
+def read_apart(function: str, *args: Any, **options: Any) -> ReadEdition:
+    """Reads in the workshop, within the limits of the settings, which the function is given too."""
+    given = settings.SCORE_LIMITS
+    limits = Limits(bytes=given["bytes"], measures=given["measures"])
+    return run(function, *args, limits=limits, seconds=given["seconds"], megabytes=given["megabytes"], **options)
+
+
+def reporter(upload: Upload) -> Callable[[str, int], None]:
+    def report(step: str, percent: int) -> None:
+        if step != upload.step or percent >= upload.percent + 5:
+            upload.step, upload.percent = step[:60], max(0, min(100, percent))
+            Upload.objects.filter(pk=upload.pk).update(step=upload.step, percent=upload.percent)
+
+    return report
+
+
+def fail_upload(upload: Upload, *, error: str) -> None:
+    Upload.objects.filter(pk=upload.pk).update(error=error)
+
+
+@transaction.atomic
+def finish_upload(*, upload: Upload, piece: Piece, label: str, read: ReadEdition, name: str, data: bytes) -> Edition:
+    """Keeps what was read; a piece that is not in the repertoire yet comes in with its first edition, and takes from
+    the file the title and composer that were left empty."""
+    stem = PurePath(name).stem
+    if piece.pk is None:
+        piece.title = piece.title or shown(read.score.title, 200) or stem[:200]
+        piece.composer = piece.composer or shown(read.score.composer, 120)
+        piece.save()
+    edition = keep_edition(piece=piece, label=label or stem[:120], read=read, file_name=name, original=data)
+    Upload.objects.filter(pk=upload.pk).update(edition=edition, percent=100, error="")
+    return edition
+
+
+def shown(text: str, length: int) -> str:
+    """Words out of a file, on one line and not too long."""
+    return UNPRINTABLE.sub(" ", " ".join(text.split()))[:length].strip()

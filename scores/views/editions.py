@@ -1,25 +1,110 @@
-from django.http import Http404, HttpRequest, HttpResponse
+"""Editions: sending one, reading it on the screen, taking it away as a file."""
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils.http import content_disposition_header
+from django.utils.translation import gettext as _
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import conditional_page, require_http_methods, require_safe
+
+from scores.access import edition_for, piece_for, uploads_of
+from scores.forms import EditionForm, PassageForm, ScoreFileForm, no_such_measure
+from scores.leafing import asked_place, leaf_before, leaf_from, notices_of, width_of
+from scores.models import Edition
+from scores.repertoire import tidy_name
+from scores.uploading import answer_upload, receive, state_of
+from studio.access import for_teachers
+from studio.pages import page
+
+MUSICXML = "application/vnd.recordare.musicxml+xml"
 
 
-def new_edition(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+@for_teachers
+@require_http_methods(["GET", "HEAD", "POST"])
+def new_edition(request: HttpRequest, pk: int) -> HttpResponse:
+    """An edition of a piece, from a file."""
+    piece = piece_for(request.user, pk)
+    form = ScoreFileForm(request.POST, request.FILES) if request.method == "POST" else ScoreFileForm()
+    if form.is_bound and form.is_valid():
+        edition = receive(form, user=request.user, piece=piece)
+        if edition:
+            return answer_upload(request, edition)
+    return page(request, "scores/new_edition.html", {"section": "repertoire", "form": form, "piece": piece})
 
 
-def upload_state(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+@for_teachers
+@require_safe
+@never_cache
+def upload_state(request: HttpRequest, key: str) -> HttpResponse:
+    """How far the reading of a sent file is."""
+    return JsonResponse(state_of(get_object_or_404(uploads_of(request.user), key=key)))
 
 
-def edition(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+@for_teachers
+@require_safe
+def edition(request: HttpRequest, pk: int) -> HttpResponse:
+    """The engraved score, from its beginning or from the measure that was asked for."""
+    return show_edition(request, edition_for(request.user, pk))
 
 
-def change_edition(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+def show_edition(request: HttpRequest, edition: Edition, *, form: PassageForm | None = None) -> HttpResponse:
+    """The page of an edition; `form` is that of a new passage when it did not hold."""
+    number = request.GET.get("measure", "").strip()[:12]
+    start = asked_place(edition.score, number, request.GET.get("first", ""))
+    context: dict[str, Any] = {
+        "section": "repertoire",
+        "edition": edition,
+        "notices": notices_of(edition),
+        "leaf": leaf_from(edition, start or 0, width_of(request)),
+        "form": form or PassageForm(score=edition.score),
+        "number": number,
+        "wrong_number": no_such_measure(edition.score, number) if start is None else "",
+    }
+    return page(request, "scores/edition.html", context)
 
 
-def systems(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+@for_teachers
+@require_safe
+@conditional_page
+def systems(request: HttpRequest, pk: int) -> HttpResponse:
+    """The next systems from measure `first` on (an index), or those that end before measure `before`."""
+    edition = edition_for(request.user, pk)
+    width = width_of(request)
+    before = asked_place(edition.score, "", request.GET.get("before", ""))
+    if before:
+        leaf = leaf_before(edition, before, width)
+    else:
+        leaf = leaf_from(edition, asked_place(edition.score, "", request.GET.get("first", "")) or 0, width)
+    return render(request, "scores/_leaf.html", {"edition": edition, "leaf": leaf})
 
 
-def file(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+@for_teachers
+@require_http_methods(["GET", "HEAD", "POST"])
+def change_edition(request: HttpRequest, pk: int) -> HttpResponse:
+    """What the edition is called."""
+    edition = edition_for(request.user, pk)
+    form = EditionForm(request.POST if request.method == "POST" else None, instance=edition)
+    if form.is_bound and form.is_valid():
+        edition.save(update_fields=["label"])
+        return redirect("edition", pk=pk)
+    context = {"section": "repertoire", "form": form, "edition": edition, "back": reverse("edition", args=[pk])}
+    return page(request, "scores/change_edition.html", context)
+
+
+@for_teachers
+@require_safe
+def file(request: HttpRequest, pk: int) -> HttpResponse:
+    """The music as MusicXML with its note ids or, with `original`, the file as it was sent."""
+    edition = edition_for(request.user, pk)
+    if "original" in request.GET and edition.original:
+        return attachment(bytes(edition.original), "application/octet-stream", edition.file_name)
+    return attachment(edition.music, MUSICXML, f"{edition.piece.title} – {edition.label}.musicxml".replace("/", "-"))
+
+
+def attachment(content: bytes, kind: str, name: str) -> HttpResponse:
+    """A download under a name in any script."""
+    disposition = content_disposition_header(as_attachment=True, filename=tidy_name(name) or _("score"))
+    return HttpResponse(content, content_type=kind, headers={"Content-Disposition": disposition})

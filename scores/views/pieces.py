@@ -1,17 +1,80 @@
-from django.http import Http404, HttpRequest, HttpResponse
+"""The repertoire: pieces, and one piece with its editions and passages."""
+
+from django.db.models import Count, Prefetch, Q, QuerySet
+from django.db.models.functions import Lower
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_safe
+
+from scores.access import piece_for, pieces_of
+from scores.forms import NewPieceForm, PieceForm
+from scores.models import Edition, Passage, Piece
+from scores.uploading import answer_upload, receive
+from studio.access import for_teachers
+from studio.pages import page, say
 
 
-def repertoire(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+def matching(pieces: QuerySet[Piece], words: str) -> QuerySet[Piece]:
+    """The pieces in which every one of the words stands somewhere."""
+    for word in words.split()[:8]:
+        pieces = pieces.filter(
+            Q(title__icontains=word)
+            | Q(composer__icontains=word)
+            | Q(catalogue__icontains=word)
+            | Q(level__icontains=word)
+        )
+    return pieces
 
 
-def new_piece(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+@for_teachers
+@require_safe
+def repertoire(request: HttpRequest) -> HttpResponse:
+    """All pieces of the studio; `q` leaves those that match."""
+    asked = request.GET.get("q", "").replace("\x00", "").strip()[:200]
+    pieces = matching(pieces_of(request.user), asked).annotate(
+        edition_count=Count("editions", distinct=True),
+        passage_count=Count("editions__passages", distinct=True, filter=Q(editions__passages__removed_at=None)),
+    )
+    context = {"section": "repertoire", "pieces": pieces.order_by(Lower("title"), "composer", "pk"), "asked": asked}
+    return render(request, "scores/_pieces.html" if request.htmx else "scores/repertoire.html", context)
 
 
-def piece(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+@for_teachers
+@require_http_methods(["GET", "HEAD", "POST"])
+def new_piece(request: HttpRequest) -> HttpResponse:
+    """A new piece, with its first edition at once when a file comes along."""
+    piece = Piece(studio_id=request.user.studio_id)
+    form = NewPieceForm(request.POST, request.FILES, instance=piece) if request.method == "POST" else NewPieceForm()
+    if form.is_bound and form.is_valid():
+        if form.cleaned_data["file"]:
+            edition = receive(form, user=request.user, piece=form.instance)
+            if edition:
+                return answer_upload(request, edition)
+        else:
+            form.save()
+            say(request, _("“%(piece)s” is in the repertoire.") % {"piece": form.instance})
+            return redirect("piece", pk=form.instance.pk)
+    return page(request, "scores/new_piece.html", {"section": "repertoire", "form": form})
 
 
-def change_piece(request: HttpRequest, **kwargs: object) -> HttpResponse:
-    raise Http404
+@for_teachers
+@require_safe
+def piece(request: HttpRequest, pk: int) -> HttpResponse:
+    """One piece: its editions, and the passages marked in them."""
+    found = piece_for(request.user, pk)
+    marked = Passage.objects.standing()
+    editions = Edition.objects.light().filter(piece=found).prefetch_related(Prefetch("passages", marked))
+    return page(request, "scores/piece.html", {"section": "repertoire", "piece": found, "editions": editions})
+
+
+@for_teachers
+@require_http_methods(["GET", "HEAD", "POST"])
+def change_piece(request: HttpRequest, pk: int) -> HttpResponse:
+    found = piece_for(request.user, pk)
+    form = PieceForm(request.POST if request.method == "POST" else None, instance=found)
+    if form.is_bound and form.is_valid():
+        form.save()
+        return redirect("piece", pk=pk)
+    context = {"section": "repertoire", "form": form, "piece": piece_for(request.user, pk) if form.errors else found}
+    return page(request, "scores/change_piece.html", context)

@@ -1,0 +1,66 @@
+"""Receiving a sent score: from a form that holds to an edition, or to an error at its file field."""
+
+from datetime import datetime
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from scores.forms import ScoreFileForm
+from scores.models import Edition, Piece, Upload
+from scores.reading_files import CannotRead
+from scores.repertoire import begin_upload, fail_upload, finish_upload, read_upload, tidy_name
+from scores.workshop import WorkshopFailed
+from studio.models import User
+
+
+def receive(form: ScoreFileForm, *, user: User, piece: Piece, at: datetime | None = None) -> Edition | None:
+    """Reads the file of a valid form and keeps it as an edition of the piece. What went wrong stands at the file field
+    afterwards, and nothing is kept: None."""
+    upload = begin_upload(user=user, key=form.cleaned_data["key"], at=at or timezone.now())
+    if upload.edition_id:
+        return Edition.objects.light().get(pk=upload.edition_id)  # The same page was sent twice.
+    file = form.cleaned_data["file"]
+    name, data = tidy_name(file.name), file.read()
+    try:
+        read = read_upload(upload=upload, name=name, data=data)
+    except (CannotRead, WorkshopFailed) as problem:
+        form.add_error("file", problem_words(problem))
+        fail_upload(upload, error=problem_words(problem))
+        return None
+    return finish_upload(upload=upload, piece=piece, label=form.cleaned_data["label"], read=read, name=name, data=data)
+
+
+def problem_words(problem: CannotRead | WorkshopFailed) -> str:
+    """What is wrong with a score, and what to do, in the reader's language."""
+    if isinstance(problem, CannotRead):
+        return _(problem.message) % problem.params
+    if problem.reason == "time":
+        return _(
+            "Reading this took longer than %(seconds)s seconds and was stopped; nothing was kept. Is it a whole "
+            "volume? Send one piece or one movement."
+        ) % {"seconds": settings.SCORE_LIMITS["seconds"]}
+    if problem.reason == "memory":
+        return _(
+            "Reading this needed more memory than is allowed and was stopped; nothing was kept. Is it a whole "
+            "volume? Send one piece or one movement."
+        )
+    return _(
+        "The reader could not cope with this and gave up; nothing was kept. Open the score in a notation program, "
+        "export it as MusicXML and send that."
+    )
+
+
+def answer_upload(request: HttpRequest, edition: Edition) -> HttpResponse:
+    """To the edition: as a redirect, or told to the script that sent the file."""
+    goal = redirect("edition", pk=edition.pk)
+    if request.headers.get("X-Requested-With") == "XMLHttpRequest":
+        return JsonResponse({"url": goal["Location"]}, status=201)
+    return goal
+
+
+def state_of(upload: Upload) -> dict[str, object]:
+    """How far the reading is, for the page that sent the file."""
+    return {"step": _(upload.step) if upload.step else "", "percent": upload.percent, "error": upload.error}
