@@ -132,8 +132,9 @@ def grouped(marked: Sequence[Down]) -> list[list[Down]]:
 
 
 def taken_over(down: Down, group: Sequence[Down]) -> bool:
-    """Whether a tied note of the same key in the group has a finger of its own, which then holds the key."""
-    return any(other.note.tie_stop and other.note.pitch.midi == down.note.pitch.midi for other in group)
+    """Whether a finger of the group is on the same key: on a tied note it holds the key from then on, and a key that is
+    struck again has been let go."""
+    return any(other.note.pitch.midi == down.note.pitch.midi for other in group)
 
 
 def at_once(group: Sequence[Down], score: Score) -> list[Problem]:

@@ -24,6 +24,7 @@ Terms = tuple[Term, ...]
 
 POINT = 100
 CANNOT = 10_000_000
+MOST_WITH_CHANGES = 2
 FINGERS = (1, 2, 3, 4, 5)
 SUBSTITUTIONS = tuple(10 * a + b for a in FINGERS for b in FINGERS if abs(a - b) == 1)
 
@@ -70,8 +71,8 @@ def fixed_codes(fixed: Mapping[str, str]) -> dict[str, int]:
 class Model(ABC):
     """A rule set applied to one passage for one hand. Subclasses say what a state is and what a step costs."""
 
-    # Whether fingers may change silently on a key that is held while others are struck. Chords of three keys and more
-    # keep their fingers unless they are fixed otherwise.
+    # Whether fingers may change silently on a key that is held while others are struck. Where more keys than
+    # MOST_WITH_CHANGES sound they stay unless they are fixed otherwise.
     substitutes = False
 
     def __init__(self, passage: Passage, hand: Hand, fixed: Mapping[str, str] | None = None) -> None:
@@ -109,7 +110,7 @@ class Model(ABC):
 
     def swaps(self, step: Step) -> tuple[bool, ...]:
         """Which of the struck keys may change fingers while they are held."""
-        may = self.substitutes and len(step.struck) <= 2
+        may = self.substitutes and len(step.sounding) <= MOST_WITH_CHANGES
         return tuple(may and is_held_on(self.steps, step, place) for place in range(len(step.struck)))
 
     def fixed_code(self, step: Step, place: int) -> int:

@@ -24,7 +24,7 @@ from scores.music.fingering.cost import (
     strike,
     total,
 )
-from scores.music.fingering.hand import Hand
+from scores.music.fingering.hand import Hand, Spans
 from scores.music.fingering.passage import SEMITONES_A_WIDTH, Key, Passage, Step, thumb_covers
 
 # Letters (0 to 6) of the thumb in this position and the one before, NONE if there is none; and the notes that this
@@ -48,38 +48,39 @@ class Weights:
     """Points. Spans are per semitone."""
 
     stretch: float = 0.77
-    large: float = 1.24
-    large_fingers: float = 0.6
+    large: float = 0.5
+    large_fingers: float = 0.38
     small: float = 0.3
     small_fingers: float = 0.6
     leap: float = 5.0
     leap_size: float = 0.3
     hop: float = 4.5
     hop_size: float = 0.25
-    slide: float = 1.5
+    slide: float = 2.0
     pass_two: float = 2.2
-    pass_three: float = 1.8
+    pass_three: float = 1.35
     pass_four: float = 3.0
     pass_five: float = 6.0
-    pass_wide: float = 0.23
-    pass_far: float = 4.0
-    pass_from_black: float = -0.56
+    pass_wide: float = 0.6
+    pass_stretch: float = 0.5
+    pass_far: float = 2.2
+    pass_from_black: float = -0.6
     pass_to_black: float = 2.5
     over: float = 7.0
     late: float = 1.0
     early: float = 0.24
-    fourth: float = 0.25
-    fifth: float = 0.14
+    fourth: float = 0.2
+    fifth: float = 0.35
     three_four: float = 0.28
-    four_five: float = 0.24
+    four_five: float = 0.5
     thumb_black: float = 1.2
     thumb_black_white: float = 0.8
-    fifth_black: float = 0.36
-    fifth_black_white: float = 0.62
-    fourth_white_third_black: float = 0.29
-    returns: float = 3.12
-    start: float = 0.3
-    short: float = 2.41
+    fifth_black: float = 0.5
+    fifth_black_white: float = 0.4
+    fourth_white_third_black: float = 0.5
+    returns: float = 3.99
+    start: float = 0.6
+    short: float = 1.88
     same_again: float = 1.6
     change: float = 1.2
     change_away: float = 0.5
@@ -92,6 +93,7 @@ class Weights:
     exchange: float = 0.8
     substitution: float = 2.5
     learned: float = 1.5
+    let_go: float = 20.0
 
 
 WEIGHTS = Weights()
@@ -216,8 +218,9 @@ class House(Model):
         return finger if coming > step.struck[0].key else 6 - finger
 
     def start_cost(self, step: Step, shape: Shape) -> int:
-        """A run is best begun with the whole hand before it."""
-        return round(self.w.start * (self.used(step, shape) - 1) * POINT) if step.in_run else 0
+        """A run is best begun with the whole hand before it, where its outer finger has a white key to begin on."""
+        begins = step.in_run and not step.struck[0].black
+        return round(self.w.start * (self.used(step, shape) - 1) * POINT) if begins else 0
 
     def remember(self, step: Step, memory: Memory, shape: Shape, fresh: bool) -> tuple[Memory, int]:
         """The memory after a step, and what a new position costs: one that is neither of the last two an octave on, or
@@ -252,7 +255,7 @@ class House(Model):
             finger = strike(code)
             if finger == 4:
                 found.append(("weak finger", w.fourth * self.fourth))
-            elif finger == 5:
+            elif finger == 5 and step.is_single:
                 found.append(("weak finger", w.fifth))
             if key.black and finger in (1, 5):
                 found.append(("black key", w.thumb_black if finger == 1 else w.fifth_black))
@@ -265,7 +268,7 @@ class House(Model):
 
     def together(self, step: Step, shape: Shape) -> list[Term]:
         """How fingers that are down at once lie: neighbours, and the outermost two."""
-        terms = [("cannot", CANNOT)] * shape.count(0)
+        terms = [("cannot", CANNOT), ("let go", round(self.w.let_go * POINT))] * shape.count(0)
         down = [
             (strike(code), key, place < len(step.struck))
             for place, (code, key) in enumerate(zip(shape, step.sounding, strict=True))
@@ -281,7 +284,7 @@ class House(Model):
             terms += self.grip(finger, key, other, other_key, share if beside else 0)
         holds = [hold(code) for code in shape if code]
         if any(code > 5 for code in shape) and len(set(holds)) < len(holds):
-            terms.append(("cannot", CANNOT))
+            terms.append(("cannot", 2 * CANNOT))
         return terms
 
     def grip(self, finger: int, key: Key, other: int, other_key: Key, share: float) -> list[Term]:
@@ -295,13 +298,12 @@ class House(Model):
         interval = other_key.key - key.key
         if finger > other:
             possible = -interval >= spans.min_practical
-            return [("chord", round(w.chord_crossed * POINT))] if possible else [("cannot", CANNOT)]
+            return [("chord", round(w.chord_crossed * POINT))] if possible else too_far(interval + spans.min_practical)
         if interval > spans.max_practical:
-            return [("cannot", CANNOT)]
+            return too_far(interval - spans.max_practical)
         wide = other_key.x - key.x
         cost = w.chord_stretch * max(0.0, wide - spans.max_comfortable)
-        cost += (w.large if low == 1 else w.large_fingers) * max(0.0, wide - spans.max_relaxed)
-        cost += (w.small if low == 1 else w.small_fingers) * max(0.0, spans.min_relaxed - wide)
+        cost += self.unrelaxed(low, spans, interval, wide)
         return [("chord", round(cost * share * POINT))] if cost and share else []
 
     def joined(self, index: int, last_shape: Shape, shape: Shape) -> Terms:
@@ -330,10 +332,8 @@ class House(Model):
         spans = self.hand.by_pair[(low, high)]
         upward = (other_key.key > key.key) == (other > finger)
         if upward:
-            thumb = low == 1
             cost = w.stretch * max(0.0, wide - spans.max_comfortable)
-            cost += (w.large if thumb else w.large_fingers) * max(0.0, wide - spans.max_relaxed)
-            cost += (w.small if thumb else w.small_fingers) * max(0.0, spans.min_relaxed - wide)
+            cost += self.unrelaxed(low, spans, abs(other_key.key - key.key), wide)
             if abs(other_key.key - key.key) > spans.max_practical or leap < cost:
                 found.append(("leap", leap))
             elif cost:
@@ -344,21 +344,32 @@ class House(Model):
         if low > 1:
             return [*found, ("crossing", (w.over + w.leap_size * wide) * speed)]
         cost = self.passing(high, *((key, other_key) if other == 1 else (other_key, key)), wide, spans.min_comfortable)
-        far = w.pass_far + w.leap_size * wide
+        far = self.pivot(high) + w.pass_far + w.leap_size * wide
         cost = far if -abs(other_key.key - key.key) < spans.min_practical else min(cost, far)
         cost += w.late if step.turn or step.index == len(self.steps) - 1 else 0
         cost += w.early if last.turn or last.index == 0 else 0
         return [*found, ("passing", cost * speed * self.thumb)]
 
+    def unrelaxed(self, low: int, spans: Spans, interval: int, wide: float) -> float:
+        """Spans wider or closer than fingers like to lie, both by the interval and as measured on the keys."""
+        w, thumb = self.w, low == 1
+        large = max(0.0, min(wide, interval) - spans.max_relaxed)
+        small = max(0.0, spans.min_relaxed - max(wide, interval))
+        return large * (w.large if thumb else w.large_fingers) + small * (w.small if thumb else w.small_fingers)
+
     def beside(self, low: int) -> float:
         """Third and fourth, fourth and fifth in turn: the fingers that move least by themselves."""
         return (self.w.three_four if low == 3 else self.w.four_five) * self.fourth
 
+    def pivot(self, finger: int) -> float:
+        """What it costs to pass the thumb under this finger, or this finger over the thumb."""
+        return (self.w.pass_two, self.w.pass_three, self.w.pass_four, self.w.pass_five)[finger - 2]
+
     def passing(self, finger: int, under: Key, thumb: Key, wide: float, least: float) -> float:
         """The thumb on `thumb` and `finger` on `under` change places, thumb under or finger over."""
         w = self.w
-        cost = (w.pass_two, w.pass_three, w.pass_four, w.pass_five)[finger - 2]
-        cost += w.pass_wide * max(0.0, wide - SEMITONES_A_WIDTH) + w.stretch * max(0.0, wide + least)
+        cost = self.pivot(finger)
+        cost += w.pass_wide * max(0.0, wide - SEMITONES_A_WIDTH) + w.pass_stretch * max(0.0, wide + least)
         if under.black and not thumb.black:
             cost += w.pass_from_black
         if thumb.black and not under.black:
@@ -390,7 +401,8 @@ class House(Model):
     def moved(self, last: Step, step: Step, last_shape: Shape, shape: Shape, speed: float) -> list[tuple[str, float]]:
         """From chord to chord, or between chord and note: how far the hand moves, and what the outer line does."""
         w, found = self.w, []
-        far = abs(centre(step, shape) - centre(last, last_shape))
+        base = last.struck[0].x
+        far = abs(centre(step, shape, base) - centre(last, last_shape, base))
         if far > w.move_free:
             found.append(("leap", (far - w.move_free) * w.move * speed))
         before = {key.key: hold(code) for code, key in zip(last_shape, last.sounding, strict=True) if code}
@@ -406,6 +418,11 @@ class House(Model):
         elif finger and (other.key > outer.key) != (next_finger > finger) and outer.key != other.key:
             found.append(("crossing", w.outer_hop * 0.5 * speed))
         return found
+
+
+def too_far(beyond: float) -> list[Term]:
+    """What cannot be gripped, the less the better."""
+    return [("cannot", CANNOT), ("too far", round(beyond * POINT))]
 
 
 def speed_of(step: Step, tempo: float | None) -> float:
@@ -430,10 +447,10 @@ def thumb_letter(step: Step, shape: Shape) -> int:
     return (step.struck[0].letter - strike(shape[0]) + 1) % 7
 
 
-def centre(step: Step, shape: Shape) -> float:
-    """Where the middle finger would lie, in semitones on the keyboard."""
+def centre(step: Step, shape: Shape, base: float) -> float:
+    """Where the middle finger would lie, in semitones on the keyboard from `base`."""
     places = [
-        key.x - (strike(code) - MIDDLE) * SEMITONES_A_WIDTH
+        key.x - base - (strike(code) - MIDDLE) * SEMITONES_A_WIDTH
         for code, key in zip(shape, step.struck, strict=False)
         if code
     ]

@@ -28,8 +28,9 @@ SEMITONES_A_WIDTH = 12 / 7
 GRACE_LENGTH = Fraction(1, 8)
 # A silence of this many quarters lets the hand be set down afresh; any shorter one lets it move without hurry.
 LONG_GAP = Fraction(1)
-# Intervals of at most this many semitones, one way for at least an octave, are a run: a scale or an arpeggio.
-RUN_STEP, RUN_SPAN, RUN_TURN = 5, 12, 4
+# Intervals of at most RUN_STEP semitones, MEAN_STEP in the mean, one way for at least an octave, are a run: a scale
+# or an arpeggio. The chromatic scale is none: it has no positions to return to.
+RUN_STEP, MEAN_STEP, RUN_SPAN, RUN_TURN = 5, 1.5, 12, 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +93,14 @@ def key_of(note: Note, until: Fraction, side: Side) -> Key:
     midi, letter = note.pitch.midi, 7 * note.pitch.octave + STEPS.index(note.pitch.step)
     if side == "left":
         midi, letter = MIRROR - midi, -letter
-    x = (midi // 12 * 7 + WHITE_WIDTHS[midi % 12]) * SEMITONES_A_WIDTH
-    return Key(note, midi, letter, x, midi % 12 in BLACK, until)
+    return Key(note, midi, letter, place_on_keyboard(midi), midi % 12 in BLACK, until)
+
+
+def place_on_keyboard(midi: int) -> float:
+    """In semitones as measured on the keys, in exact sixty-fourths, so that octaves and mirror images are equal."""
+    octave, key = divmod(midi, 12)
+    from_d = (WHITE_WIDTHS[key] - WHITE_WIDTHS[2]) * SEMITONES_A_WIDTH
+    return 12 * octave + round(from_d * 64) / 64
 
 
 def next_step(last: Step | None, index: int, group: Sequence[Note], ends: dict[str, Fraction], side: Side) -> Step:
@@ -109,15 +116,17 @@ def next_step(last: Step | None, index: int, group: Sequence[Note], ends: dict[s
     struck = struck[len(spare) :]
     doubled = [(note, place - len(spare)) for note, place in doubled if place >= len(spare)]
     down = {key.key for key in struck}
-    still = [
-        place for place, key in enumerate(last.sounding if last else ()) if key.until > onset and key.key not in down
-    ]
+    sounding = [(at, key) for at, key in enumerate(last.sounding if last else ()) if key.until > onset]
+    # A key that is struck again while another voice holds it stays down for the longer of the two.
+    longest = {key.key: key.until for _, key in sounding}
+    struck = [replace(key, until=max(key.until, longest.get(key.key, key.until))) for key in struck]
+    still = [at for at, key in sounding if key.key not in down]
     return Step(
         index,
         onset,
         tuple(struck),
         tuple(still),
-        tuple(last.sounding[place] for place in still) if last else (),
+        tuple(last.sounding[at] for at in still) if last else (),
         gap_before(last, onset),
         (onset - last.onset or GRACE_LENGTH) if last else Fraction(1),
         tuple(key.note for key in spare),
@@ -157,7 +166,7 @@ def mark_runs(steps: Sequence[Step]) -> tuple[Step, ...]:
         last = index - 1
         if last - first + 1 >= RUN_TURN:
             turns.add(last)
-            if abs(steps[last].struck[0].key - steps[first].struck[0].key) >= RUN_SPAN:
+            if abs(steps[last].struck[0].key - steps[first].struck[0].key) >= max(RUN_SPAN, MEAN_STEP * (last - first)):
                 runs.update(range(first, last + 1))
         first = last if index < len(steps) and continues(steps, last, index) else index
     return tuple(replace(step, in_run=step.index in runs, turn=step.index in turns) for step in steps)

@@ -35,11 +35,11 @@ MINOR_LEFT = {
     "B": "43214321", "F#": "43213214",
 }  # fmt: skip
 ARPEGGIO_RIGHT = {
-    **{tonic: ("1231235",) for tonic in ("C", "G", "D", "A", "E", "B", "F#")},
+    **dict.fromkeys(("C", "G", "D", "A", "E", "B", "F#"), ("1231235",)),
     "Db": ("4124124", "2124124"),
 }  # fmt: skip
 ARPEGGIO_LEFT = {
-    **{tonic: ("5421421", "5321321") for tonic in ("C", "G", "D", "A", "E")},
+    **dict.fromkeys(("C", "G", "D", "A", "E"), ("5421421", "5321321")),
     "B": ("5321321",), "F#": ("5321321",), "Db": ("2142142",),
 }  # fmt: skip
 
