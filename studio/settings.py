@@ -148,7 +148,8 @@ AXES_LOCKOUT_TEMPLATE = "studio/locked_out.html"
 AXES_RESET_ON_SUCCESS = True
 AXES_DISABLE_ACCESS_LOG = True
 AXES_VERBOSE = False
-AXES_IPWARE_PROXY_COUNT = int(os.environ.get("PASSAGEWORK_PROXIES", "0"))
+AXES_CLIENT_IP_CALLABLE = "studio.addresses.client_address"
+PROXIES = int(os.environ.get("PASSAGEWORK_PROXIES", "0"))
 
 # Words, numbers, times
 
