@@ -276,9 +276,9 @@ def moments_of(root: etree._Element) -> dict[str, tuple[int, Fraction, int]]:
             now, struck, graces = Fraction(0), Fraction(0), 0
             for element in measure:
                 if element.tag == "attributes":
-                    divisions = Fraction(element.findtext("divisions") or divisions)
+                    divisions = number_in(element, "divisions") or divisions
                 elif element.tag in ("backup", "forward"):
-                    step = Fraction(element.findtext("duration") or 0) / divisions
+                    step = number_in(element, "duration") / divisions
                     now += step if element.tag == "forward" else -step
                 elif element.tag == "note":
                     chord = element.find("chord") is not None
@@ -288,7 +288,7 @@ def moments_of(root: etree._Element) -> dict[str, tuple[int, Fraction, int]]:
                     else:
                         if not chord:
                             struck, graces = now, 0
-                            now += Fraction(element.findtext("duration") or 0) / divisions
+                            now += number_in(element, "duration") / divisions
                         key = (position, struck, 10_000)
                     if element.get("id"):
                         found[element.get("id")] = key
@@ -311,3 +311,11 @@ def sides_of_notes(root: etree._Element, sides: Mapping[tuple[int, str], Side]) 
         for position, part in enumerate(parts_of(root))
         for note in part.iter("note")
     }
+
+
+def number_in(element: etree._Element, name: str) -> Fraction:
+    """A number in a child element; 0 where there is none that can be read."""
+    try:
+        return Fraction((element.findtext(name) or "0").strip())
+    except (ValueError, ZeroDivisionError):
+        return Fraction(0)
