@@ -16,9 +16,8 @@ from scores.lines import Join, ShownLine, joins_of, shown_lines
 from scores.marking import beat_words
 from scores.models import Cue, OrnamentChoice, Passage
 from scores.music.notation import Note, Score, Side
-from scores.noting import notes_in
 from scores.rhythms import FoundSpan, ShownDrill, found_in, shown_drill
-from scores.stretches import place_of, sides_in, stretch
+from scores.stretches import notes_in, place_of, sides_in, stretch
 
 log = logging.getLogger(__name__)
 
@@ -322,9 +321,18 @@ def for_script(passage: Passage, lines: Sequence[ShownLine]) -> dict:
         "moments": moments,
         "notes": notes,
         "lines": [line_data(line) for line in lines if line.fingering],
+        "outside": outside(passage),
         "newLine": reverse("new-fingering", kwargs={"pk": passage.pk}),
         "words": script_words(),
     }
+
+
+def outside(passage: Passage) -> list[str]:
+    """The notes of the passage's hands that are engraved with it, since they stand in its measures, but lie before its
+    first note or after its last."""
+    engraved_notes = passage.edition.score.in_measures(passage.first_measure, passage.last_measure, passage.hands)
+    inside = {note.id for note in notes_in(passage)}
+    return [note.id for note in engraved_notes if note.id not in inside]
 
 
 def script_words() -> dict[str, str]:

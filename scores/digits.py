@@ -15,7 +15,7 @@ PARSER = etree.XMLParser(resolve_entities=False, no_network=True, huge_tree=True
 # figure is half its size wide, a dash a third; texts shrink, but not below the least, to keep off their neighbours.
 STEP, BELOW = 0.86, 47.5
 FIGURE, DASH = 0.5, 0.33
-GAP, LEAST = 0.38, 0.62
+GAP, LEAST = 0.52, 0.6
 
 
 def with_fingers(svg: str, fingers: Mapping[str, Mapping[str, str]]) -> str:
@@ -65,5 +65,6 @@ def fit(place: etree._Element, text: str, size: float) -> float:
     apart = [abs(other - middle) for other in others if abs(other - middle) > 1]
     if not apart:
         return 1.0
-    width = size * (FIGURE * sum(sign.isdigit() for sign in text) + DASH * text.count("-"))
+    dashes = text.count("-")
+    width = size * (FIGURE * (len(text) - dashes) + DASH * dashes)
     return min(1.0, max(LEAST, 2 * (min(apart) - GAP * size) / width))

@@ -17,7 +17,7 @@ from scores.music.crossrhythm import Crossing, of_span
 from scores.music.drill import PLAIN_HANDS, Stage, stages, to_data
 from scores.music.notation import Moment, Side
 from scores.music.refusal import Refusal
-from scores.stretches import place_of, stretch, stretch_of
+from scores.stretches import notes_in, place_of, stretch, stretch_of
 
 Note = Fingering | OrnamentChoice | RhythmDrill | Cue
 
@@ -202,11 +202,6 @@ def keep_placement(
         defaults={"placement": placement, "remark": remark, "studio_id": passage.studio_id, "removed_at": None},
     )
     return choice
-
-
-def notes_in(passage: Passage):
-    """The notes of the passage, of its own hands."""
-    return passage.edition.score.between(passage.first_note, passage.last_note, passage.hands)
 
 
 # Rhythm drills

@@ -9,7 +9,7 @@ const SVG = "http://www.w3.org/2000/svg";
 const STEP = 0.86;
 const BELOW = 47.5;
 const [FIGURE, DASH] = [0.5, 0.33];
-const [GAP, LEAST] = [0.38, 0.62];
+const [GAP, LEAST] = [0.52, 0.6];
 const WIDTH_STEP = 20;
 
 const lines = new Map();
@@ -61,6 +61,7 @@ function fitMusic(force = false) {
 // Drawing
 
 function drawAll() {
+  for (const note of data.outside) music().querySelector(`g.note[data-note="${escaped(note)}"]`)?.classList.add("outside");
   for (const line of lines.values()) drawLine(line);
   drawCursor();
 }
@@ -121,12 +122,13 @@ function drawProblems(line) {
     if (!place) continue;
     const [x, y, width, height] = box(place);
     const step = height - BELOW;
-    const ring = document.createElementNS(SVG, "circle");
+    const ring = document.createElementNS(SVG, "ellipse");
     ring.setAttribute("class", problem.cannot ? "slip cannot" : "slip");
     ring.dataset.line = line.key;
     ring.setAttribute("cx", x + width / 2);
     ring.setAttribute("cy", y + step * 0.6);
-    ring.setAttribute("r", step * 0.56);
+    ring.setAttribute("rx", step * (line.text(problem.notes[0]).length > 1 ? 0.85 : 0.56));
+    ring.setAttribute("ry", step * 0.56);
     const title = document.createElementNS(SVG, "title");
     title.textContent = problem.text;
     ring.append(title);
@@ -338,8 +340,15 @@ const COMMANDS = {
   "]": () => bound("last"),
   ArrowUp: () => toLine(-1),
   ArrowDown: () => toLine(1),
-  Escape: () => bar().blur(),
+  Escape: leave,
 };
+
+function leave() {
+  const opener = current && desk().querySelector(`[data-type-line="${escaped(current.key)}"]`);
+  if (opener) opener.focus();
+  else bar().blur();
+  drawCursor();
+}
 
 function bound(end) {
   if (!current) return;
@@ -419,6 +428,12 @@ document.addEventListener("keydown", onKey);
 document.addEventListener("click", onClick);
 document.body.addEventListener("htmx:configRequest", (event) => {
   event.detail.headers["X-Column"] = String(columnWidth());
+});
+// What was typed goes first, so that the desk that comes back has it.
+document.body.addEventListener("htmx:confirm", (event) => {
+  if (event.detail.verb === "get" || !keeper.unkept) return;
+  event.preventDefault();
+  keeper.settled().then(() => event.detail.issueRequest(true));
 });
 document.body.addEventListener("htmx:beforeSwap", (event) => {
   if ([409, 422].includes(event.detail.xhr.status)) Object.assign(event.detail, { shouldSwap: true, isError: false });

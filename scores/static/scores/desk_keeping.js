@@ -14,7 +14,7 @@ export class Keeper {
     this.lines = new Set();
     window.addEventListener("online", () => this.flush());
     window.addEventListener("beforeunload", (event) => {
-      if (this.unkept) event.preventDefault();
+      if ([...this.lines].some((line) => line.dirty && this.delays.has(line))) event.preventDefault();
     });
     window.addEventListener("pagehide", () => this.lines.forEach((line) => line.dirty && this.last(line)));
   }
@@ -31,6 +31,12 @@ export class Keeper {
 
   flush() {
     this.lines.forEach((line) => line.dirty && this.keepSoon(line, 0));
+  }
+
+  // Everything kept, or tried for a few seconds.
+  async settled() {
+    this.flush();
+    for (let tries = 0; this.unkept && tries < 60; tries += 1) await new Promise((go) => setTimeout(go, 50));
   }
 
   body(line) {
