@@ -49,8 +49,8 @@ class Header:
 
     title: str = ""
     composer: str = ""
-    metre: tuple[int, int] | None = (4, 4)
-    symbol: str = ""
+    metre: tuple[int, int] | None = None
+    symbol: str = "none"
     unit: Fraction | None = None
     tempo: Mark | None = None
     key: Key = field(default_factory=Key)
@@ -98,7 +98,7 @@ def clef_in(text: str) -> Clef | None:
 
 
 def metre_of(text: str) -> tuple[tuple[int, int] | None, str]:
-    """ "6/8", "C", "C|", "2+3/8"; None for "none"."""
+    """ "6/8", "C", "C|", "2+3/8", each with its symbol; "none", and what is not understood, is no metre."""
     text = text.strip()
     if text.startswith("C|"):
         return (2, 2), "cut"
@@ -106,9 +106,9 @@ def metre_of(text: str) -> tuple[tuple[int, int] | None, str]:
         return (4, 4), "common"
     match = re.match(r"\(?(\d+(?:\s*\+\s*\d+)*)\)?\s*/\s*(\d+)", text)
     if not match:
-        return None, ""
+        return None, "none"
     beats, unit = sum(int(part[:6]) for part in match.group(1).split("+")), int(match.group(2)[:6])
-    return ((beats, unit), "") if 0 < beats <= 128 and 0 < unit <= 128 else (None, "")
+    return ((beats, unit), "") if 0 < beats <= 128 and 0 < unit <= 128 else (None, "none")
 
 
 def unit_of(text: str) -> Fraction | None:

@@ -9,12 +9,11 @@ from __future__ import annotations
 import re
 from fractions import Fraction
 
-from django.utils.translation import gettext_noop as _
-
 from scores.reading_files.abc_fields import Header, clef_in, key_of, metre_of, staves_of, tempo_of, unit_of
 from scores.reading_files.abc_voice import Voice, VoiceBar
 from scores.reading_files.draft import Bar, Clef, Draft
 from scores.reading_files.terms import CannotRead, Limits
+from scores.reading_files.terms import marked as _
 from scores.reading_files.tidying import MANY_MEASURES, MANY_NOTES, NO_NOTES
 
 MANY_VOICES = _(
@@ -172,13 +171,14 @@ def lay_out(draft: Draft, header: Header, staves: list[list[tuple[str, Voice]]])
             lines.append((staff, 4 * (staff - 1) + 1 + 2 * place, bars))
     metre = header.metre
     for index in range(max(len(bars) for _staff, _voice, bars in lines)):
-        here = [(staff, voice, bars[index]) for staff, voice, bars in lines if index < len(bars)]
+        here = [(staff, number, bars[index]) for staff, number, bars in lines if index < len(bars)]
         bar = Bar(number="")
-        for staff, voice, one in here:
-            join(bar, staff, voice, one)
-        metre = bar.metre or metre
+        for staff, number, one in here:
+            join(bar, staff, number, one)
+        if index == 0 and not bar.symbol and not bar.metre:
+            bar.metre, bar.symbol = header.metre, header.symbol
+        metre = None if bar.symbol == "none" else bar.metre or metre
         if index == 0:
-            bar.metre, bar.symbol = bar.metre or header.metre, bar.symbol or header.symbol
             bar.fifths = header.key.fifths if bar.fifths is None else bar.fifths
             bar.clefs = opening_clefs(header, staves) | bar.clefs
             if header.tempo:

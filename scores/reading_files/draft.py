@@ -119,7 +119,8 @@ class Mark:
 
 @dataclass
 class Bar:
-    """A measure. `voices`: (voice number, events). `metre`, `fifths`, `clefs` where they change."""
+    """A measure. `voices`: (voice number, events). `metre`, `fifths`, `clefs` where they change; `symbol` is "common",
+    "cut", or "none" for no metre at all."""
 
     number: str
     implicit: bool = False

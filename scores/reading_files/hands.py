@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import re
 
-from django.utils.translation import gettext_noop as _
 from lxml import etree
 
 from scores.reading_files.joining import joined
 from scores.reading_files.terms import CannotRead, Notice
+from scores.reading_files.terms import marked as _
 from scores.reading_files.walking import one_line, sides_of_staves, staves_used, whole_number
 
 LEFT_OUT = _("Only the part “%(taken)s” was taken; left out: %(others)s.")
@@ -47,7 +47,7 @@ def pianist(root: etree._Element) -> list[Notice]:
     if not parts:
         parts = root.findall("part")
     taken = choose(parts, names)
-    notices = []
+    notices: list[Notice] = []
     if len(taken) == 2:
         part = joined(*taken)
         notices.append((TWO_PARTS, {"upper": names[taken[0]], "lower": names[taken[1]]}))

@@ -6,9 +6,9 @@ import re
 from pathlib import Path
 
 import verovio
-from django.utils.translation import gettext_noop as _
 
 from scores.reading_files.terms import CannotRead
+from scores.reading_files.terms import marked as _
 
 NOT_UNDERSTOOD = _("The Humdrum file could not be understood. Check that its spines are complete.")
 DATA = Path(verovio.__file__).parent / "data"

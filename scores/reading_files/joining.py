@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from lxml import etree
 
-from scores.reading_files.walking import number_in, one_line
+from scores.reading_files.walking import attributes_of, number_in, one_line
 
 # Marks that are told apart by a number within their part: those of the lower staff get numbers of their own.
 NUMBERED = (
@@ -34,30 +34,44 @@ AFTER_STAFF_NUMBER = ("offset", "sound", "listening")
 def joined(upper: etree._Element, lower: etree._Element) -> etree._Element:
     """One part: `upper` on staff 1, `lower` on staff 2, with nothing of either lost but bar lines that both have. The
     shorter part is filled with empty measures."""
-    part = etree.Element("part", dict(upper.attrib))
+    part = etree.Element("part", attributes_of(upper))
     ours, theirs = Scale(upper, lower), Scale(lower, upper)
     voices: dict[str, str] = {}
     uppers, lowers = upper.findall("measure"), lower.findall("measure")
     for place in range(max(len(uppers), len(lowers))):
-        above = uppers[place] if place < len(uppers) else etree.Element("measure", dict(lowers[place].attrib))
+        above = uppers[place] if place < len(uppers) else etree.Element("measure", attributes_of(lowers[place]))
         below = lowers[place] if place < len(lowers) else etree.Element("measure")
+        if place == 0:
+            declare(above)
         filled = ours.rescale(above)
         reach, length = span(above)
         mark_staff(above, "1")
         lower_filled = theirs.rescale(below)
         _, lower_length = span(below)
         if place == 0:
-            add_staves(above, below)
+            add_staves(above)
         join_attributes(above, below, at_start=place == 0)
         renumber(below, voices)
         mark_staff(below, "2")
         trailing = [child for child in above if child.tag == "barline" and child.get("location", "right") == "right"]
         if filled or lower_filled:
-            fold(above, below, reach, max(length, lower_length) if filled else lower_length)
+            fold(above, below, reach, max(length, lower_length))
         for barline in trailing:
             above.append(barline)
         part.append(above)
     return part
+
+
+def declare(measure: etree._Element) -> None:
+    """Sees to it that the first measure says what its durations count in: 1, where the file does not."""
+    attributes = measure.find("attributes")
+    if attributes is None:
+        attributes = etree.Element("attributes")
+        measure.insert(0, attributes)
+    if attributes.find("divisions") is None:
+        element = etree.Element("divisions")
+        element.text = "1"
+        attributes.insert(0, element)
 
 
 class Scale:
@@ -115,11 +129,10 @@ def span(measure: etree._Element) -> tuple[Fraction, Fraction]:
 
 def fold(above: etree._Element, below: etree._Element, reach: Fraction, length: Fraction) -> None:
     """Goes back to the start of the measure and appends the lower staff's content."""
-    content = [child for child in below if child.tag not in ("barline", "print", "attributes")]
     if reach:
         go(above, "backup", reach)
-    for child in below:
-        if child.tag == "attributes" or child in content:
+    for child in list(below):
+        if child.tag not in ("barline", "print"):
             above.append(child)
     reached, _ = span(above)
     if reached < length:
@@ -130,12 +143,10 @@ def go(measure: etree._Element, tag: str, length: Fraction) -> None:
     etree.SubElement(etree.SubElement(measure, tag), "duration").text = plain_number(length)
 
 
-def add_staves(above: etree._Element, below: etree._Element) -> None:
+def add_staves(above: etree._Element) -> None:
     """Declares two staves, each with its clef, at the head of the first measure."""
     attributes = above.find("attributes")
-    if attributes is None:
-        attributes = etree.Element("attributes")
-        above.insert(0, attributes)
+    assert attributes is not None
     for old in attributes.findall("staves"):
         attributes.remove(old)
     staves = etree.Element("staves")

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import re
 
-from django.utils.translation import gettext_noop as _
-
 from scores.reading_files.terms import CannotRead
+from scores.reading_files.terms import marked as _
 
 XML, ZIP, MIDI, HUMDRUM, ABC = "xml", "zip", "midi", "humdrum", "abc"
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from django.utils.translation import gettext_noop as _
 from lxml import etree
 
 from scores.reading_files.draft import Bar, Clef, Draft, Mark
@@ -12,8 +11,9 @@ from scores.reading_files.hands import KEYBOARD, LEFT_OUT, MANY_STAVES, NO_PIANO
 from scores.reading_files.mei_layer import Element, Lane, Layers, clef_of
 from scores.reading_files.mei_marks import Marks
 from scores.reading_files.terms import CannotRead, Limits
+from scores.reading_files.terms import marked as _
 from scores.reading_files.tidying import MANY_MEASURES, NO_PARTS
-from scores.reading_files.walking import number_in, one_line, whole_number
+from scores.reading_files.walking import all_text, number_in, one_line, whole_number
 
 SEVERAL = _("The file holds %(count)s movements; the first was taken.")
 UNREAD = _("Signs for repeated beats were left out as rests; fill them in before fingering: %(signs)s.")
@@ -215,7 +215,7 @@ def is_keyboard(group: Element) -> bool:
 
 def label_of(element: Element) -> str:
     child = element.find("label")
-    return one_line(element.get("label") or ("".join(child.itertext()) if child is not None else ""))[:60]
+    return one_line(element.get("label") or (all_text(child) if child is not None else ""))[:60]
 
 
 def key_of(element: Element) -> int | None:
@@ -237,11 +237,12 @@ def key_of(element: Element) -> int | None:
 
 
 def title_of(root: Element) -> tuple[str, str]:
-    title = one_line("".join(next((t.itertext() for t in root.iterfind(".//titleStmt/title")), iter(()))))
-    if not title:
-        title = one_line("".join(next((t.itertext() for t in root.iterfind(".//work/title")), iter(()))))
+    # What came from Humdrum has its title in parts, of which the header's one line makes too much.
+    paths = ("meiHead//work//titlePart[@type='main']", "meiHead//titleStmt/title", "meiHead//work/title")
+    titles = (all_text(element) for path in paths for element in root.iterfind(path))
+    title = next(filter(None, titles), "")
     composers = [
-        one_line("".join(element.itertext()))
+        all_text(element)
         for element in root.iterfind("meiHead//*")
         if element.tag == "composer" or (element.tag == "persName" and element.get("role") == "composer")
     ]

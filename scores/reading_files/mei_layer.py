@@ -86,7 +86,8 @@ class Layers:
         self.lane, self.bar, self.whole, self.onset = lane, bar, whole, Fraction(0)
         self.events: list[Event] = []
         self.factors: list[tuple[int, int]] = []
-        self.beam, self.grace, self.pending_clef = 0, "", None
+        self.beam, self.grace = 0, ""
+        self.pending_clef: Clef | None = None
         self.layer_number = number
         self.children(layer)
         self.previous[lane.staff, number] = self.events
@@ -265,11 +266,13 @@ class Layers:
         octave = whole_number(note.get("oct.ges"), written)
         alter, accidental = self.alteration(note, step, written)
         head = Head(step, alter, octave, id=note.get(ID, ""), accidental=accidental)
-        tie = note.get("tie") or (note.getparent().get("tie") if note.getparent().tag == "chord" else "") or ""
+        holder = note.getparent()
+        chord = holder if holder is not None and holder.tag == "chord" else None
+        tie = note.get("tie") or (chord.get("tie") if chord is not None else "") or ""
         head.tie_start, head.tie_stop = any(sign in tie for sign in "im"), any(sign in tie for sign in "mt")
         if note.get("staff"):
             head.staff = self.staves.get(note.get("staff", ""))
-        if note.getparent().tag == "chord":
+        if chord is not None:
             self.look_of_head(note, event)
         return head
 

@@ -9,9 +9,9 @@ from fractions import Fraction
 
 from lxml import etree
 
-from scores.reading_files.draft import Bar, Event, Head, Mark, Sign
-from scores.reading_files.mei_layer import ACCIDENTALS, DURATIONS, TYPES, Place, fingers_in
-from scores.reading_files.walking import number_in, one_line, whole_number
+from scores.reading_files.draft import TYPES, Bar, Event, Head, Mark, Sign
+from scores.reading_files.mei_layer import ACCIDENTALS, DURATIONS, Place, fingers_in
+from scores.reading_files.walking import all_text, number_in, whole_number
 
 Element = etree._Element
 Where = tuple[int, Fraction, int]  # bar, onset in it, staff
@@ -152,7 +152,7 @@ class Marks:
             place.event.fermata = True
 
     def fingering(self, element: Element, bar: int) -> None:
-        self.add_fingers(element, bar, one_line("".join(element.itertext())))
+        self.add_fingers(element, bar, all_text(element))
 
     def add_fingers(
         self, element: Element, bar: int, text: str, *, substitution: bool = False, alternate: bool = False
@@ -171,7 +171,7 @@ class Marks:
                 if child.get(name) is None and element.get(name) is not None:
                     child.set(name, str(element.get(name)))
             again = place > 0
-            text = one_line("".join(child.itertext()))
+            text = all_text(child)
             self.add_fingers(
                 child, bar, text, substitution=again and form == "subst", alternate=again and form == "alter"
             )
@@ -189,7 +189,7 @@ class Marks:
         self.mark(
             self.where(element, bar),
             "tempo",
-            one_line("".join(element.itertext()))[:80] if not number else "",
+            all_text(element)[:80] if not number else "",
             place="above",
             unit=unit,
             dots=min(3, whole_number(element.get("mm.dots"), 0)),
@@ -198,11 +198,11 @@ class Marks:
         )
 
     def dynamics(self, element: Element, bar: int) -> None:
-        self.mark(self.where(element, bar), "dynamics", one_line("".join(element.itertext()))[:40], place="below")
+        self.mark(self.where(element, bar), "dynamics", all_text(element)[:40], place="below")
 
     def words(self, element: Element, bar: int) -> None:
         place = element.get("place") or "above"
-        self.mark(self.where(element, bar), "words", one_line("".join(element.itertext()))[:80], place=place)
+        self.mark(self.where(element, bar), "words", all_text(element)[:80], place=place)
 
     def hairpin(self, element: Element, bar: int) -> None:
         end = self.end(element, bar)

@@ -5,9 +5,8 @@ from __future__ import annotations
 import struct
 from dataclasses import dataclass, field
 
-from django.utils.translation import gettext_noop as _
-
 from scores.reading_files.terms import CannotRead, Limits
+from scores.reading_files.terms import marked as _
 from scores.reading_files.tidying import MANY_NOTES
 
 BROKEN = _("The MIDI file is damaged or cut off. Export or send it again.")

@@ -5,14 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from django.utils.translation import gettext_noop as _
-
 from scores.reading_files.draft import Bar, Clef, Draft, Event, Head, Mark, type_of
 from scores.reading_files.hands import KEYBOARD
 from scores.reading_files.mei_layer import in_key
 from scores.reading_files.midi_file import DRUMS, MidiFile, MidiNote, parse_midi
 from scores.reading_files.midi_grid import on_grid, voices_of
 from scores.reading_files.terms import CannotRead, Limits, Notice
+from scores.reading_files.terms import marked as _
 from scores.reading_files.tidying import MANY_MEASURES, NO_NOTES, ONLY_UNPITCHED
 
 ROUNDED = _(
@@ -219,13 +218,13 @@ def next_cut(start: Fraction, end: Fraction, triplets: set[int]) -> Fraction:
     if beat < end:
         if start != int(start):
             return beat
-        whole = Fraction(int(end) - int(start))
-        return start + max(size for size in (1, 2, 4) if size <= max(1, whole))
+        whole = max(1, int(end) - int(start))
+        return start + max(size for size in (1, 2, 4) if size <= whole)
     unit = Fraction(3, 2) if int(start) in triplets and not (is_binary(start) and is_binary(end)) else Fraction(1)
     found = type_of((end - start) * unit)
     if found and found[1] < 2:
         return end
-    sizes = [Fraction(2, 3), Fraction(1, 2), Fraction(1, 3), Fraction(1, 6)] if unit != 1 else []
+    sizes: list[Fraction] = [Fraction(2, 3), Fraction(1, 2), Fraction(1, 3), Fraction(1, 6)] if unit != 1 else []
     sizes += [Fraction(1, 2), Fraction(1, 4), Fraction(1, 8)]
     return start + next((size for size in sizes if size <= end - start), end - start)
 

@@ -54,15 +54,15 @@ def tidy_other_ids(root: etree._Element) -> set[str]:
         if old is None:
             continue
         if (is_part, old) not in renamed:
-            name = old if is_fit(old) and old not in taken else "P1" if is_part else "I1"
-            renamed[is_part, old] = free_name(name, taken)
+            new = old if is_fit(old) and old not in taken else "P1" if is_part else "I1"
+            renamed[is_part, old] = free_name(new, taken)
         element.set("id", renamed[is_part, old])
     for element in root.iter(etree.Element):
-        name = element.get("id")
-        if name is None or element.tag in ("note", *PART, *INSTRUMENTS):
+        own = element.get("id")
+        if own is None or element.tag in ("note", *PART, *INSTRUMENTS):
             continue
-        if is_fit(name) and name not in taken:
-            taken.add(name)
+        if is_fit(own) and own not in taken:
+            taken.add(own)
         else:
             del element.attrib["id"]
     return taken

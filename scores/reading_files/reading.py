@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from fractions import Fraction
 
-from django.utils.translation import gettext_noop as _
 from lxml import etree
 
 from scores.reading_files import kinds
@@ -15,6 +15,7 @@ from scores.reading_files.mei import draft_of_mei, is_mei
 from scores.reading_files.midi_notes import draft_of_midi
 from scores.reading_files.naming import name_notes
 from scores.reading_files.terms import CannotRead, Limits, Notice, ReadEdition, Report
+from scores.reading_files.terms import marked as _
 from scores.reading_files.tidying import count_notes, drop_unpitched, plain
 from scores.reading_files.unpacking import unpack
 from scores.reading_files.walking import Bar, Walk
@@ -67,11 +68,13 @@ def read(name: str, data: bytes, limits: Limits = Limits(), report: Report | Non
 
 
 def read_abc(text: str, limits: Limits = Limits(), report: Report | None = None) -> ReadEdition:  # noqa: B008
-    """Reads a passage typed by hand as ABC; without a header it is in C, in 4/4, by eighths. Raises `CannotRead`."""
-    if not text.strip():
-        raise CannotRead(kinds.EMPTY)
-    head = "" if "K:" in text else "X:1\nL:1/8\nM:4/4\nK:C\n"
-    return read("passage.abc", (head + text).encode("utf-8", "replace"), limits, report)
+    """Reads a passage typed by hand as ABC, two voices as two hands. Empty lines do not end it, and without a K: line
+    it is in C. Raises `CannotRead`."""
+    lines = [line.strip() for line in text.splitlines() if line.strip()]
+    if not any(line.startswith("K:") for line in lines):
+        head = next((place for place, line in enumerate(lines) if not re.match(r"[A-Z]:|%", line)), len(lines))
+        lines.insert(head, "K:C")
+    return read("passage.abc", "\n".join(lines).encode("utf-8", "replace"), limits, report)
 
 
 def to_tree(kind: str, data: bytes, limits: Limits, report: Report) -> tuple[str, etree._Element, list[Notice]]:

@@ -14,6 +14,7 @@ from typing import Any
 from scores.music.notation import Grace, Measure, Note, Ornament, Pitch, Rest, Score, Side, Tempo, Tuplet
 
 VERSION = 1
+PLAIN: tuple[Any, str, int, int] = (0, "", -1, -1)  # no tuplet, no fingering, no grace, no ornaments
 SIDES: tuple[Side, Side] = ("right", "left")
 
 
@@ -81,7 +82,7 @@ def note_row(note: Note, times: Table, pitches: Table, signs: Table, graces: Tab
         graces.at(note.grace) if note.grace else -1,
         signs.at(note.ornaments) if note.ornaments else -1,
     ]
-    return row if rest == [0, "", -1, -1] else row + rest
+    return row if tuple(rest) == PLAIN else row + rest
 
 
 def measure_row(measure: Measure, times: Table) -> list[Any]:
@@ -126,7 +127,7 @@ def built(whole: dict[str, Any]) -> Score:
     tuplets: dict[tuple[int, int], Tuplet] = {}
     notes = []
     for id_, pitch, onset, length, measure, flags, staff, voice, type_, dots, *rest in whole["notes"]:
-        modification, printed, grace, ornaments = rest or (0, "", -1, -1)
+        modification, printed, grace, ornaments = rest or PLAIN
         tuplet = None
         if modification:
             key = (modification[0], modification[1])

@@ -12,6 +12,12 @@ Notice = tuple[str, Params]
 Report = Callable[[str, int], None]
 
 
+def marked(message: str) -> str:
+    """Marks an English sentence for translation (imported as `_`, which the collector of messages looks for). The
+    screens translate it; this room works without a web framework."""
+    return message
+
+
 @dataclass(frozen=True)
 class Limits:
     """How large a score may be. `bytes` as sent, `unpacked` bytes of everything in a compressed file together, `tags`

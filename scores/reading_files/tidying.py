@@ -3,11 +3,11 @@ and pictures, without notes that no key can play."""
 
 from __future__ import annotations
 
-from django.utils.translation import gettext_noop as _
 from lxml import etree
 
 from scores.reading_files.terms import CannotRead, Limits, Notice
-from scores.reading_files.walking import pitch_in
+from scores.reading_files.terms import marked as _
+from scores.reading_files.walking import attributes_of, pitch_in
 
 NO_SCORE_XML = _("This XML file is not a score: its outermost element is <%(tag)s>.")
 COLLECTION = _("This file is a list of scores, not a score. Send the scores one by one.")
@@ -110,7 +110,7 @@ def partwise(timewise: etree._Element) -> etree._Element:
             name = part.get("id", "")
             if name not in parts:
                 parts[name] = etree.Element("part", {"id": name})
-            measure = etree.SubElement(parts[name], "measure", dict(child.attrib))
+            measure = etree.SubElement(parts[name], "measure", attributes_of(child))
             measure.extend(list(part))
     root.extend(parts.values())
     return root

@@ -9,9 +9,8 @@ import struct
 import zipfile
 import zlib
 
-from django.utils.translation import gettext_noop as _
-
 from scores.reading_files.terms import CannotRead, Limits
+from scores.reading_files.terms import marked as _
 from scores.reading_files.xml_text import parse_xml
 
 BROKEN = _("The compressed file is damaged and cannot be unpacked. Export or send it again.")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from fractions import Fraction
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from lxml import etree
 
@@ -313,9 +313,9 @@ def pitch_in(element: etree._Element | None) -> Pitch | None:
     return Pitch(step, int(number), int(octave)) if abs(number) <= 4 else None
 
 
-def marks_on(element: etree._Element, parts: dict[str, etree._Element]) -> dict[str, object]:
+def marks_on(element: etree._Element, parts: dict[str, etree._Element]) -> dict[str, Any]:
     """Ties, fingering and ornaments of a note, as arguments for `Note`."""
-    marks: dict[str, object] = {}
+    marks: dict[str, Any] = {}
     notations = parts.get("notations")
     if "tie" in parts:
         for tie in element.iterfind("tie"):
@@ -405,18 +405,40 @@ def metronome_in(element: etree._Element) -> Fraction | None:
 def title_and_composer(root: etree._Element) -> tuple[str, str]:
     work, movement = (one_line(root.findtext(path)) for path in ("work/work-title", "movement-title"))
     title = f"{work}: {movement}" if work and movement and movement not in work else work or movement
-    if not title:
-        for credit in root.iterfind("credit"):
-            if one_line(credit.findtext("credit-type")) == "title":
-                title = one_line(credit.findtext("credit-words"))
-                break
     creators = root.findall("identification/creator")
     composers = [creator for creator in creators if creator.get("type") == "composer"] or creators[:1]
-    return title, ", ".join(filter(None, (one_line(creator.text) for creator in composers)))
+    composer = ", ".join(filter(None, (one_line(creator.text) for creator in composers)))
+    return title or printed_at_head(root, "title"), composer or printed_at_head(root, "composer")
+
+
+def printed_at_head(root: etree._Element, kind: str) -> str:
+    """A title or composer that only stands on the page: what is said to be one, else the largest words at the middle,
+    or the right, of the first page's head."""
+    heads = []
+    for credit in root.iterfind("credit"):
+        words = credit.find("credit-words")
+        if words is None or not one_line(words.text):
+            continue
+        if one_line(credit.findtext("credit-type")) == kind:
+            return one_line(words.text)
+        place = words.get("justify") or words.get("halign")
+        at_head = credit.get("page", "1") == "1" and words.get("valign") == "top" and credit.find("credit-type") is None
+        if at_head and place == ("center" if kind == "title" else "right"):
+            heads.append((number_in(words.get("font-size")) or Fraction(0), one_line(words.text)))
+    return max(heads, key=lambda head: head[0])[1] if heads else ""
 
 
 def one_line(text: str | None) -> str:
     return " ".join((text or "").split())
+
+
+def attributes_of(element: etree._Element) -> dict[str, str]:
+    return {str(name): str(value) for name, value in element.attrib.items()}
+
+
+def all_text(element: etree._Element) -> str:
+    """All the words in an element, on one line."""
+    return one_line("".join(str(text) for text in element.itertext()))
 
 
 def text_in(parts: dict[str, etree._Element], tag: str) -> str | None:

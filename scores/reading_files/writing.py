@@ -80,14 +80,16 @@ class Writer:
             add(barline, "repeat", direction="backward")
 
     def write_attributes(self, measure: Element, bar: Bar, *, first: bool) -> None:
-        if not (first or bar.metre or bar.fifths is not None or bar.clefs):
+        if not (first or bar.metre or bar.symbol or bar.fifths is not None or bar.clefs):
             return
         attributes = add(measure, "attributes")
         if first:
             add(attributes, "divisions", self.divisions)
         if bar.fifths is not None:
             add(add(attributes, "key"), "fifths", bar.fifths)
-        if bar.metre:
+        if bar.symbol == "none":
+            add(add(attributes, "time"), "senza-misura")
+        elif bar.metre:
             time = add(attributes, "time", **({"symbol": bar.symbol} if bar.symbol else {}))
             add(time, "beats", bar.metre[0])
             add(time, "beat-type", bar.metre[1])

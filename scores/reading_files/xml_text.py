@@ -5,10 +5,10 @@ from __future__ import annotations
 import codecs
 import re
 
-from django.utils.translation import gettext_noop as _
 from lxml import etree
 
 from scores.reading_files.terms import CannotRead, Limits
+from scores.reading_files.terms import marked as _
 
 BROKEN = _("The file is not well-formed XML: %(detail)s (line %(line)s). It may have been cut off; export it again.")
 ENTITIES = _("The file declares XML entities, which a score does not need and which can do harm. It was refused.")
