@@ -82,7 +82,7 @@ class AssignedForm(forms.ModelForm):
         widgets = {"remark": forms.Textarea(attrs={"rows": 3})}
 
     def __init__(self, *args: Any, **options: Any) -> None:
-        super().__init__(*args, **options)
+        super().__init__(*args, label_suffix="", **options)
         passage = self.instance.passage
         standing = [choice for choice in passage.ornament_choices.all() if not choice.removed_at]
         self.lines: Sequence[ShownLine] = tuple(numbered(passage, self.instance))

@@ -11,9 +11,12 @@ from datetime import date, timedelta
 from functools import cached_property
 from typing import Any, TypeVar, get_args, get_type_hints
 
+from django.utils.translation import gettext as _
+
 Value = TypeVar("Value")
 
 DAYS_IN_A_ROW = 7
+LARGER = 1.2  # how far a passage that is narrower than the column may grow
 
 
 @dataclass(frozen=True)
@@ -40,10 +43,15 @@ class Option:
 
 @dataclass(frozen=True)
 class Ornament:
-    where: str
+    measure: str
+    beat: str
     what: str
     placement: str
     remark: str
+
+    @property
+    def where(self) -> str:
+        return _("measure %(measure)s, beat %(beat)s") % {"measure": self.measure, "beat": self.beat}
 
 
 @dataclass(frozen=True)
@@ -94,6 +102,11 @@ class Work:
     tempo_now: int | None
     tempo_goal: int | None
     ladder: tuple[int, ...]
+
+    def growth(self, column: float) -> float:
+        """By how much the music may be drawn larger, where it is narrower than the column (in points)."""
+        widest = max((system.width for system in self.music), default=column)
+        return max(1.0, min(LARGER, column / widest))
 
     @property
     def has_open_options(self) -> bool:

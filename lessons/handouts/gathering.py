@@ -200,7 +200,8 @@ def ornaments_of(assigned: AssignedPassage, choices: Choices) -> Iterator[Orname
             continue
         placement = choices.placements.get(place.note)
         yield Ornament(
-            where=_("measure %(measure)s, beat %(beat)s") % {"measure": place.number, "beat": place.beat},
+            measure=place.number,
+            beat=place.beat,
             what=str(place.what),
             placement=str(Placement(placement).label) if placement else _("before the beat or on it: try both"),
             remark=place.choice.remark.strip() if place.choice else "",

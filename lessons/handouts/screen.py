@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -9,6 +10,9 @@ import segno
 from django.utils.safestring import SafeString, mark_safe
 
 from lessons.handouts.content import Content, Work
+from lessons.handouts.paper import layout_for
+
+SIZE = re.compile(r' (?:width|height)="[^"]*"')
 
 
 @dataclass(frozen=True)
@@ -26,15 +30,24 @@ class Sheet:
 
 
 def on_screen(content: Content) -> Sheet:
-    return Sheet(content, [shown(work) for work in content.works], code_of(content.url))
+    column = layout_for(content.paper, content.large_print).width
+    return Sheet(content, [shown(work, column) for work in content.works], code_of(content.url))
 
 
-def shown(work: Work) -> ShownWork:
+def shown(work: Work, column: float) -> ShownWork:
+    growth = work.growth(column)
     return ShownWork(
         work,
-        [mark_safe(music.svg) for music in work.music],
-        [mark_safe(rhythm.chart) for rhythm in work.rhythms],
+        [sized(music.svg, music.width * growth, music.height * growth) for music in work.music],
+        [sized(rhythm.chart, rhythm.width, rhythm.height) for rhythm in work.rhythms],
     )
+
+
+def sized(svg: str, width: float, height: float) -> SafeString:
+    """The drawing in the size that it has on paper."""
+    head, mark, rest = svg.partition(">")
+    head = SIZE.sub("", head)
+    return mark_safe(f'{head} width="{width:.1f}pt" height="{height:.1f}pt"{mark}{rest}' if mark else svg)
 
 
 def code_of(url: str) -> SafeString:

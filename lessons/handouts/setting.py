@@ -130,7 +130,7 @@ def breaks(text: str) -> list[int]:
         if here == " ":
             continue
         hangs = unicodedata.category(here).startswith(("P", "M"))
-        if before in " -–—/" or ((parts_anywhere(here) or parts_anywhere(before)) and not hangs):
+        if (before in " -–—/" and here != "/") or ((parts_anywhere(here) or parts_anywhere(before)) and not hangs):
             found.append(index)
     return [*found, len(text)]
 

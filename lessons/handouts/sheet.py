@@ -8,6 +8,7 @@ from io import BytesIO
 
 import segno
 from django.utils.formats import date_format
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
 from reportlab.platypus.flowables import Flowable
@@ -135,15 +136,13 @@ class Composer:
 
     def __init__(self, content: Content, layout: Layout) -> None:
         self.content, self.layout = content, layout
+        self.margin = layout.text * 3.4
 
     def span(self, text: str, style: Style = "regular", size: float | None = None) -> Span:
         return Span(text, size or self.layout.text, style)
 
     def words(self, text: str, style: Style = "regular", *, above: float = 0, size: float | None = None) -> Words:
         return Words([self.span(text, style, size)], above=above)
-
-    def small_heading(self, text: str) -> Words:
-        return Words([self.span(text, "bold")], above=self.layout.text * 0.8, role="H3")
 
     def stones(self) -> Iterator[Flowable]:
         content, layout = self.content, self.layout
@@ -159,6 +158,8 @@ class Composer:
                 page_height=layout.height,
                 name=f"{work.number} {tidy(work.title)}, {tidy(work.where)}",
             )
+            for rhythm in work.rhythms:
+                yield Block(self.drill_heading(work, rhythm), list(self.drill(rhythm)), page_height=layout.height)
         yield self.practice()
 
     def header(self) -> Header:
@@ -203,20 +204,13 @@ class Composer:
             yield self.words(work.task, above=layout.text * 0.4)
         # A system has a page's height less the heading's.
         most = layout.height - layout.title * 6
+        larger = work.growth(layout.width)
         for system in work.music:
-            yield Picture(system.svg, system.width, system.height, system.words, above=layout.text * 0.7, most=most)
+            size = (system.width * larger, system.height * larger)
+            yield Picture(system.svg, *size, system.words, above=layout.text * 0.7, most=most)
         if work.trouble:
             yield self.words(work.trouble, "italic", above=layout.text)
-        beside = list(self.beside(work))
-        charts = [rhythm for rhythm in work.rhythms if rhythm.chart]
-        if len(charts) == 1 and beside and charts[0].width < layout.width * 0.65 and not self.content.large_print:
-            yield Columns(beside, list(self.chart(charts[0])), gap=18, right_width=charts[0].width)
-            yield from self.stages(charts[0])
-        else:
-            yield from beside
-            for rhythm in charts:
-                yield from self.chart(rhythm)
-                yield from self.stages(rhythm)
+        yield from self.beside(work)
         yield from self.ladder(work)
 
     def beside(self, work: Work) -> Iterator[Flowable]:
@@ -224,15 +218,16 @@ class Composer:
         layout = self.layout
         above = layout.text * 0.5
         for remark in work.remarks:
-            number = self.span(remark.measure, "bold", layout.small)
-            yield Words([self.span(remark.text)], above=above, indent=layout.text * 2.2, hanging=number)
+            number = self.span(_("m. %(number)s") % {"number": remark.measure}, "bold", layout.small)
+            yield Words([self.span(remark.text)], above=above, indent=self.margin, hanging=number)
         for ornament in work.ornaments:
+            number = self.span(_("m. %(number)s") % {"number": ornament.measure}, "bold", layout.small)
             spans = [
-                self.span(f"{ornament.what}, {ornament.where}: "),
+                self.span(f"{capfirst(ornament.what)}: "),
                 self.span(ornament.placement, "bold"),
                 self.span(f". {ornament.remark}" if ornament.remark else "."),
             ]
-            yield Words(spans, above=above)
+            yield Words(spans, above=above, indent=self.margin, hanging=number)
         if work.has_open_options:
             yield from self.options(work.options)
 
@@ -247,31 +242,44 @@ class Composer:
             if option.remark or option.where:
                 words = " · ".join(part for part in (option.where, option.remark) if part)
                 number = self.span(option.numeral, "italic")
-                yield Words([self.span(words)], indent=self.layout.text * 2.2, hanging=number)
+                yield Words([self.span(words)], indent=self.margin, hanging=number)
 
-    def chart(self, rhythm: Rhythm) -> Iterator[Flowable]:
+    # How two hands fit
+
+    def drill_heading(self, work: Work, rhythm: Rhythm) -> Callable[[bool], Sequence[Flowable]]:
+        def stones(continued: bool) -> Sequence[Flowable]:
+            words = _("The hands together, %(where)s") % {"where": rhythm.where}
+            spans = [self.span(f"{words} ({_('continued')})" if continued else words, "bold", self.layout.text * 1.1)]
+            number = self.span(str(work.number), "bold", self.layout.text * 1.1)
+            above = self.layout.text * 1.4
+            return [Words(spans, above=above, indent=self.layout.title * 1.5, hanging=number, role="H3")]
+
+        return stones
+
+    def drill(self, rhythm: Rhythm) -> Iterator[Flowable]:
+        """The chart with the order of strokes beside or under it, and the stages."""
         layout = self.layout
-        yield self.small_heading(_("The hands together, %(where)s") % {"where": rhythm.where})
+        words = [self.words(rhythm.remark, above=layout.text * 0.4)] if rhythm.remark else []
+        order = _("Count the numbers aloud. Order: %(order)s.") % {"order": rhythm.order}
+        words.append(self.words(order, above=layout.text * 0.4))
         if rhythm.chart:
-            yield Picture(
-                rhythm.chart, rhythm.width, rhythm.height, rhythm.words, above=layout.text * 0.3, most=layout.height
+            chart = Picture(
+                rhythm.chart, rhythm.width, rhythm.height, rhythm.words, above=layout.text * 0.4, most=layout.height
             )
-        yield Words(
-            [self.span(_("Count the numbers aloud. Order: %(order)s.") % {"order": rhythm.order}, size=layout.small)]
-        )
-
-    def stages(self, rhythm: Rhythm) -> Iterator[Flowable]:
-        layout = self.layout
-        if rhythm.remark:
-            yield self.words(rhythm.remark, above=layout.text * 0.4)
+            room = layout.width - rhythm.width - 18
+            if room > layout.width * 0.3:
+                yield Columns([chart], words, gap=18, right_width=room)
+            else:
+                yield chart
+                yield from words
         for number, stage in enumerate(rhythm.stages, start=1):
             spans = [
                 self.span(f"{stage.title}. ", "bold", layout.small),
                 self.span(stage.instruction, size=layout.small),
             ]
             hanging = self.span(f"{number}", size=layout.small)
-            above = layout.text * (0.5 if number == 1 else 0.15)
-            yield Words(spans, above=above, indent=layout.text * 1.6, hanging=hanging)
+            above = layout.text * (0.4 if number == 1 else 0.15)
+            yield Words(spans, above=above, indent=layout.title * 1.5, hanging=hanging)
 
     def ladder(self, work: Work) -> Iterator[Flowable]:
         layout = self.layout
@@ -290,10 +298,10 @@ class Composer:
     def practice(self) -> Block:
         content, layout = self.content, self.layout
         rows = [(_("Minutes"), "")]
-        rows += [(str(work.number), f"{work.title}, {work.where}") for work in content.works]
+        rows += [(str(work.number), f"{work.title}\n{work.where}") for work in content.works]
         stones: list[Flowable] = []
         for days in content.rows_of_days:
-            names = [date_format(day, "D j") for day in days]
+            names = [date_format(day, "D" if content.large_print else "D j") for day in days]
             stones.append(
                 PracticeTable(names, rows, size=layout.small, above=layout.text * 0.6, spoken=_("Practice table"))
             )
@@ -302,9 +310,8 @@ class Composer:
             stones.append(self.words(legend, size=layout.small, above=2))
         caution = self.words(content.caution, "italic", above=layout.text * 0.6)
         if content.url:
-            words = Words(
-                [self.span(_("Your page, with all of this: %(url)s") % {"url": content.url}, size=layout.small)]
-            )
+            address = content.url.split("://")[-1].rstrip("/")
+            words = Words([self.span(_("Your page, with all of this:") + "\n" + address, size=layout.small)])
             code = Code(content.url, words, above=layout.text * 0.6)
             stones.append(Columns([caution], [code], gap=18, right_width=layout.width * 0.46))
         else:

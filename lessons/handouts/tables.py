@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus.flowables import Flowable
 
-from lessons.handouts.setting import Span, draw_line, set_words
+from lessons.handouts.setting import Line, Span, draw_line, set_words
 
 RUNS = 3  # clean runs before the next rung
 
@@ -49,7 +50,7 @@ class PracticeTable(Flowable):
     ) -> None:
         super().__init__()
         self.days, self.rows, self.size, self.above, self.spoken = days, rows, size, above, spoken
-        self.head, self.row = 1.9 * size, 2.5 * size
+        self.head, self.row = 1.9 * size, 2.8 * size
 
     def wrap(self, width: float, _height: float) -> tuple[float, float]:
         self.width = width
@@ -69,7 +70,7 @@ class PracticeTable(Flowable):
                         self.centred(day, self.first + column * number, column, height - self.head + 0.6 * self.size)
             for number, (label, detail) in enumerate(self.rows, start=1):
                 with canvas.element("TR"), canvas.tagged("TH"):
-                    self.label(label, detail, height - self.head - self.row * number + 0.9 * self.size)
+                    self.label(label, detail, height - self.head - self.row * (number - 1))
 
     def draw_lines(self, canvas: Canvas, height: float, column: float) -> None:
         canvas.setLineWidth(0.5)
@@ -96,8 +97,26 @@ class PracticeTable(Flowable):
         if lines:
             draw_line(self.canv, lines[0], x + (width - lines[0].width) / 2, y)
 
-    def label(self, label: str, detail: str, y: float) -> None:
-        """As much of the row's name as has room in one line."""
-        spans = [Span(label, self.size, "bold"), Span(f"  {detail}", self.size * 0.9)]
-        line = set_words(spans, self.first - 8).lines[0]
-        draw_line(self.canv, line, 4, y)
+    def label(self, label: str, detail: str, top: float) -> None:
+        """A row's name: what fits of the title, and under it where the passage stands."""
+        title, _, where = detail.partition("\n")
+        spans = [Span(label, self.size, "bold"), Span(f"  {title}" if title else "", self.size)]
+        lines = [one_line(spans, self.first - 10)]
+        if where:
+            lines.append(one_line([Span(where, self.size * 0.88)], self.first - 10))
+        down = (self.row - 1.2 * self.size * len(lines)) / 2
+        for number, line in enumerate(lines, start=1):
+            draw_line(self.canv, line, 4, top - down - 1.2 * self.size * number + 0.3 * self.size)
+
+
+def one_line(spans: Sequence[Span], width: float) -> Line:
+    """Words in one line, cut with an ellipsis where they are too long."""
+    lines = set_words(spans, width).lines
+    if len(lines) == 1:
+        return lines[0]
+    *first, last = spans
+    for count in range(len(last.text) - 1, 0, -1):
+        shorter = set_words([*first, replace(last, text=last.text[:count].rstrip() + "…")], width).lines
+        if len(shorter) == 1:
+            return shorter[0]
+    return lines[0]
