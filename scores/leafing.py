@@ -3,6 +3,7 @@
 A leaf ends where a line of music is full, so that the next one goes on as if the whole had been engraved at once.
 """
 
+import logging
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -12,11 +13,12 @@ from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 
 from scores.desk import DEFAULT_WIDTH, spoken, system_words, tidy_width
-from scores.engraving import Engraving, System, engrave_cached
+from scores.engraving import System, engrave_cached
 from scores.models import Edition, Passage
 from scores.music.notation import Note, Score
 from scores.stretches import place_of
-from scores.workshop import WorkshopFailed
+
+logger = logging.getLogger(__name__)
 
 LEAF = 24  # measures engraved at a time
 STAFF, STAFF_ON_PHONES, PHONE = 38, 32, 600  # heights of a staff, and the width of a column up to which it is a phone's
@@ -97,9 +99,8 @@ def leaf_from(edition: Edition, first: int, width: int) -> Leaf:
     """The leaf that begins with a measure."""
     count = len(edition.score.measures)
     last = min(first + LEAF, count) - 1
-    try:
-        systems = engraved(edition, first, last, width).systems
-    except WorkshopFailed:
+    systems = engraved(edition, first, last, width)
+    if not systems:
         return Leaf(edition, (), width, first, last + 1 if last + 1 < count else None, no_picture(edition, first, last))
     if last + 1 < count and len(systems) > 1:
         systems = systems[:-1]
@@ -110,16 +111,20 @@ def leaf_from(edition: Edition, first: int, width: int) -> Leaf:
 def leaf_before(edition: Edition, before: int, width: int) -> Leaf:
     """The leaf that ends just before a measure."""
     first, last = max(0, before - LEAF), before - 1
-    try:
-        systems = engraved(edition, first, last, width).systems
-    except WorkshopFailed:
-        return Leaf(edition, (), width, first, None, no_picture(edition, first, last))
-    return Leaf(edition, with_margin(edition, systems), width, first, None)
+    systems = engraved(edition, first, last, width)
+    trouble = "" if systems else no_picture(edition, first, last)
+    return Leaf(edition, with_margin(edition, systems), width, first, None, trouble)
 
 
-def engraved(edition: Edition, first: int, last: int, width: int) -> Engraving:
+def engraved(edition: Edition, first: int, last: int, width: int) -> tuple[System, ...]:
+    """The systems; none where the engraver failed, whatever it failed at: the page stands without a picture."""
     staff = STAFF if width > PHONE else STAFF_ON_PHONES
-    return engrave_cached(edition.music, first=first, last=last, width=width, staff=staff)
+    try:
+        systems = engrave_cached(edition.music, first=first, last=last, width=width, staff=staff).systems
+    except Exception:
+        logger.exception("Measures %s to %s of edition %s could not be engraved.", first, last, edition.pk)
+        return ()
+    return tuple(system for system in systems if system.last_measure >= system.first_measure)
 
 
 def no_picture(edition: Edition, first: int, last: int) -> str:
@@ -132,6 +137,8 @@ def no_picture(edition: Edition, first: int, last: int) -> str:
 
 def with_margin(edition: Edition, systems: Sequence[System]) -> tuple[LeafSystem, ...]:
     """The systems, each with the passages that begin in it and the notices on its measures."""
+    if not systems:
+        return ()
     first, last = systems[0].first_measure, systems[-1].last_measure
     passages = list(edition.passages.standing().filter(first_measure__gte=first, first_measure__lte=last))
     notices = notices_of(edition)

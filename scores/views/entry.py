@@ -19,6 +19,8 @@ from scores.workshop import WorkshopFailed
 from studio.access import for_teachers
 from studio.pages import page, say
 
+STAFF = 36  # height of a staff in the preview, in CSS pixels
+
 
 @for_teachers
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -52,7 +54,7 @@ def preview(request: HttpRequest) -> HttpResponse:
         return page(request, "scores/_preview.html", {"trouble": trouble}, status=422)
     try:
         _text, read = read_typed(form, title="")
-        systems = engrave(read.music, width=tidy_width(request.POST.get("width"))).systems
+        systems = engrave(read.music, width=tidy_width(request.POST.get("width")), staff=STAFF).systems
     except (CannotRead, WorkshopFailed) as problem:
         return page(request, "scores/_preview.html", {"trouble": [problem_words(problem)]}, status=422)
     pictures = [

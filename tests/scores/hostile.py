@@ -73,6 +73,6 @@ HOSTILE: dict[str, tuple[str, Callable[[], bytes], str]] = {
     "three staves": ("a.musicxml", three_staves, "3 staves"),
     "a score without notes": ("a.musicxml", no_notes, "no notes"),
     "ten thousand measures": ("a.musicxml", too_many_measures, "measures"),
-    "nothing but drums": ("a.musicxml", only_drums, "no pitch"),
+    "nothing but drums": ("a.musicxml", only_drums, "percussion only"),
     "what is no score at all": ("a.krn", lambda: b"\x00\x01\x02 hello", "not a score"),
 }

@@ -64,6 +64,6 @@ TABLE: dict[str, Row] = {
     "edition-file": Row(teachers(200), target=its_edition),
     "new-passage": Row(teachers(302), teachers(302), target=its_edition, data=a_range),
     "name-passage": Row(teachers(200), teachers(302), target=its_passage, data=lambda cast: {"name": "The turn"}),
-    "remove-passage": Row(teachers(405), teachers(302), target=its_passage),
-    "restore-passage": Row(teachers(405), teachers(302), target=its_passage),
+    "remove-passage": Row(teachers(405, next_door=405), teachers(302), target=its_passage),
+    "restore-passage": Row(teachers(405, next_door=405), teachers(302), target=its_passage),
 }

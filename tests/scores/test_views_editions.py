@@ -264,7 +264,9 @@ def test_the_passages_stand_in_the_margin_with_a_way_to_their_desks(cast, teache
     assert reverse("desk", args=[gone.pk]) not in text
 
 
-LONG = score([note("C4", "quarter") + note("E4", "quarter", chord=True)] * 2100, title="Long")
+HEAD = "<attributes><divisions>12</divisions><time><beats>1</beats><beat-type>4</beat-type></time></attributes>"
+CHORD = note("C4", "quarter") + note("E4", "quarter", chord=True)
+LONG = score([HEAD + CHORD] + [CHORD] * 2099, title="Long")
 
 
 @pytest.fixture

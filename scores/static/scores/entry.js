@@ -206,6 +206,9 @@ document.body.addEventListener("htmx:beforeSwap", (event) => {
   }
 });
 
+const measureColumn = () => (form.elements.width.value = Math.max(280, preview.clientWidth));
+new ResizeObserver(measureColumn).observe(preview);
+measureColumn();
 document.getElementById("tools").hidden = false;
 build();
 label();
