@@ -96,9 +96,9 @@ class Desk:
     script: dict
 
     @property
-    def is_bare(self) -> bool:
-        """Nothing is written here yet."""
-        return not (self.remarks or self.drills or any(line.fingering for line in self.lines))
+    def has_lines(self) -> bool:
+        """A finger line of the teacher's or the program's stands here, beside what the edition prints."""
+        return any(line.fingering for line in self.lines)
 
 
 def tidy_width(asked: object) -> int:

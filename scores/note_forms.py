@@ -21,12 +21,16 @@ Choices = list[tuple[str, list[tuple[str, str]]]]
 
 
 def moment_words(score: Score, moment: Moment) -> str:
-    """ "beat 2½: E♭5" """
-    names = " ".join(f"{note.pitch.name}{note.pitch.octave}" for note in moment.notes)
-    beat = place_of(score, moment.notes[0]).beat
+    """ "m. 17, beat 2½: E♭5" """
+    place = place_of(score, moment.notes[0])
+    values = {
+        "measure": place.measure,
+        "beat": place.beat,
+        "notes": " ".join(f"{note.pitch.name}{note.pitch.octave}" for note in moment.notes),
+    }
     if moment.is_grace:
-        return _("grace before beat %(beat)s: %(notes)s") % {"beat": beat, "notes": names}
-    return _("beat %(beat)s: %(notes)s") % {"beat": beat, "notes": names}
+        return _("m. %(measure)s, grace before beat %(beat)s: %(notes)s") % values
+    return _("m. %(measure)s, beat %(beat)s: %(notes)s") % values
 
 
 def measure_words(number: str) -> str:
@@ -295,3 +299,7 @@ class CopyForm(forms.Form):
             group = groups.setdefault((piece.pk != source.edition.piece_id, piece.title), [])
             group.append((passage.pk, f"{words}: {passage.name}" if passage.name else words))
         self.fields["passage"].choices = [(title, groups[far, title]) for far, title in sorted(groups)]
+        if not groups:
+            self.fields["passage"].help_text = _(
+                "There is no other passage yet. Mark one; then it can be copied there."
+            )

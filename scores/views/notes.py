@@ -171,13 +171,19 @@ def note_page(
 ) -> HttpResponse:
     """The form of one note, on a page of its own; a script puts it where it belongs on the desk."""
     template = "scores/_desk_note.html" if request.htmx else "scores/desk_note.html"
-    where = reverse(action, kwargs={"pk": pk})
-    response = page(
-        request,
-        template,
-        {"section": "repertoire", "passage": passage, "form": form, "title": title, "action": where, **context},
-    )
-    return retarget(response, "#note-form") if response.status_code == 422 and request.htmx else response
+    form_id = f"{action}-{pk}"
+    form.auto_id = f"{form_id}-%s"  # Several such forms can stand open on one desk.
+    page_context = {
+        "section": "repertoire",
+        "passage": passage,
+        "form": form,
+        "form_id": form_id,
+        "title": title,
+        "action": reverse(action, kwargs={"pk": pk}),
+        **context,
+    }
+    response = page(request, template, page_context)
+    return retarget(response, f"#{form_id}") if response.status_code == 422 and request.htmx else response
 
 
 def copy_page(request: HttpRequest, note: Any, copy: Any, action: str, title: str) -> HttpResponse:

@@ -355,7 +355,7 @@ def test_the_form_of_a_cue_opens_in_place_and_stays_open_when_it_fails(cast: Cas
     assert "<html" not in form
     assert 'value="Let the wrist float up."' in form
     failed = teacher.post(to("keep-cue", cue), {"text": "", "place": "beat:1:1"}, headers=HTMX)
-    assert (failed.status_code, failed["HX-Retarget"]) == (422, "#note-form")
+    assert (failed.status_code, failed["HX-Retarget"]) == (422, f"#keep-cue-{cue.pk}")
 
 
 def test_a_cue_is_copied_taken_away_and_brought_back(cast: Cast, teacher):

@@ -439,10 +439,13 @@ document.body.addEventListener("htmx:beforeSwap", (event) => {
   if ([409, 422].includes(event.detail.xhr.status)) Object.assign(event.detail, { shouldSwap: true, isError: false });
 });
 document.body.addEventListener("htmx:afterSwap", (event) => {
-  if (event.detail.target.id === "desk" || !document.contains(event.detail.target)) {
-    if (document.getElementById("desk-data")) refresh();
-  } else enhancePlan(event.detail.target);
-  document.querySelector("#note-form input:not([type=hidden]), #note-form select, #note-form textarea")?.focus();
+  if (!document.getElementById("desk-data")) return;
+  refresh();
+  enhancePlan(desk());
+  // A form that was opened, or that came back with what is wrong in it, takes the focus.
+  const found = document.getElementById(event.detail.target.id);
+  const form = found?.matches(".desk-note") ? found : found?.matches("#desk, #desk-music") ? null : found?.querySelector(".desk-note");
+  form?.querySelector("input:not([type=hidden]), select, textarea")?.focus();
 });
 
 let shown = null;

@@ -1,8 +1,10 @@
 // The plan of a drill: stages moved up and down with buttons, in place of order numbers.
 
 export function enhancePlan(within) {
-  for (const plan of within.querySelectorAll("[data-plan]")) {
+  for (const plan of within.querySelectorAll("[data-plan]:not([data-ready])")) {
+    plan.dataset.ready = "";
     for (const button of plan.querySelectorAll("[data-move]")) button.hidden = false;
+    for (const help of within.querySelectorAll("[data-orders]")) help.hidden = true;
     for (const order of plan.querySelectorAll("input[name$='-ORDER']")) order.closest(".field").hidden = true;
     plan.addEventListener("click", (event) => {
       const button = event.target.closest("[data-move]");
