@@ -88,14 +88,17 @@ class NewLoginForm(forms.Form):
         widget=forms.PasswordInput({"autocomplete": "new-password"}),
     )
 
+    TAKEN = _("There is already a login with this address. Log in with it, or give another address here.")
+
     def clean_email(self) -> str:
         email = self.cleaned_data["email"].strip().lower()
         if User.objects.filter(email=email).exists():
-            raise ValidationError(
-                _("There is already a login with this address. Log in with it, or give another address here."),
-                code="taken",
-            )
+            raise ValidationError(self.TAKEN, code="taken")
         return email
+
+    def taken_meanwhile(self) -> None:
+        """The same address was sent twice at one moment, and the other was first."""
+        self.add_error("email", ValidationError(self.TAKEN, code="taken"))
 
     def clean(self) -> dict[str, Any]:
         fields = super().clean()

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.contrib.auth import login, logout, update_session_auth_hash
 from django.contrib.auth.forms import PasswordChangeForm
 from django.contrib.auth.views import PasswordResetConfirmView
+from django.db import IntegrityError
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
@@ -35,7 +36,11 @@ def start(request: HttpRequest) -> HttpResponse:
     you = NewLoginForm(request.POST or None, prefix="you")
     if not all([studio.is_valid(), you.is_valid()]):
         return page(request, "studio/start.html", {"studio": studio, "you": you})
-    teacher = people.begin_studio(studio=studio.cleaned_data, **you.cleaned_data)
+    try:
+        teacher = people.begin_studio(studio=studio.cleaned_data, **you.cleaned_data)
+    except IntegrityError:
+        you.taken_meanwhile()
+        return page(request, "studio/start.html", {"studio": studio, "you": you})
     login(request, teacher, backend=BACKEND)
     say(request, _("%(studio)s is open. Add your first student, or your first piece.") % {"studio": teacher.studio})
     return redirect("students")

@@ -1,6 +1,7 @@
 """Inviting, and accepting an invitation."""
 
 from django.contrib.auth import login
+from django.db import IntegrityError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
@@ -77,13 +78,16 @@ def accept(request: HttpRequest, token: str) -> HttpResponse:
         return page(request, "studio/invitation_gone.html", status=404)
     person = invitation.student or invitation.guardian
     form = NewLoginForm(request.POST or None, initial={"name": person.name, "email": invitation.email})
+    context = {"form": form, "invitation": invitation, "person": person}
     if not form.is_valid():
-        context = {"form": form, "invitation": invitation, "person": person}
         return page(request, "studio/accept.html", context)
     try:
         user = invitations.accept(invitation=invitation, at=timezone.now(), **form.cleaned_data)
     except invitations.InvitationGone:
         return page(request, "studio/invitation_gone.html", status=404)
+    except IntegrityError:
+        form.taken_meanwhile()
+        return page(request, "studio/accept.html", context)
     login(request, user, backend=BACKEND)
     say(request, _("Welcome. From now on you log in with %(email)s.") % {"email": user.email})
     return redirect("home")

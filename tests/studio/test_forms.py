@@ -136,6 +136,6 @@ def test_an_address_makes_one_login(cast):
 
 
 @pytest.mark.django_db
-@pytest.mark.parametrize("password", ["short", "password123", "aino@example.org", "  "])
+@pytest.mark.parametrize("password", ["short", "password123", "aino@example.org", "Aino Lindqvist", "  "])
 def test_a_weak_password_is_refused(password: str):
     assert "password" in NewLoginForm(LOGIN | {"password": password}).errors

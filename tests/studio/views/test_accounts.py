@@ -6,6 +6,7 @@ from django.contrib.auth import get_user
 from django.test import Client
 from pytest_django.asserts import assertRedirects
 
+from studio.forms import NewLoginForm
 from studio.models import Studio, User
 from tests import make
 from tests.html import assert_clean
@@ -57,6 +58,14 @@ def test_an_address_with_a_login_starts_no_second_studio(cast):
     answer = Client().post("/start/", START | {"you-email": "INES@example.org"})
     assert answer.status_code == 422
     assert "already a login with this address" in answer.content.decode()
+
+
+def test_an_address_that_is_taken_at_the_same_moment_is_said_too(cast, monkeypatch):
+    monkeypatch.delattr(NewLoginForm, "clean_email")  # as if the other request had not come to its end yet
+    answer = Client().post("/start/", START | {"you-email": "ines@example.org"})
+    assert answer.status_code == 422
+    assert "already a login with this address" in answer.content.decode()
+    assert Studio.objects.count() == 2
 
 
 def test_a_login_is_asked_for_by_e_mail_however_it_is_written(cast):

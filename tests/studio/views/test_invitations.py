@@ -6,6 +6,7 @@ from django.test import Client
 from django.utils import timezone
 
 from studio import invitations
+from studio.forms import NewLoginForm
 from studio.models import Invitation, User
 from tests import make
 from tests.html import assert_clean
@@ -120,6 +121,15 @@ def test_an_address_that_has_a_login_leaves_the_invitation_open(cast):
     answer = Client().post(f"/invitation/{token}/", LOGIN | {"email": "oda@example.org"})
     assert answer.status_code == 422
     assert 'value="Ilmari"' in answer.content.decode()
+    assert Client().post(f"/invitation/{token}/", LOGIN).status_code == 302
+
+
+def test_an_address_that_is_taken_at_the_same_moment_leaves_the_invitation_open_too(cast, monkeypatch):
+    _, token = invitations.invite(person=cast.ilmari, at=timezone.now())
+    with monkeypatch.context() as patch:
+        patch.delattr(NewLoginForm, "clean_email")
+        answer = Client().post(f"/invitation/{token}/", LOGIN | {"email": "oda@example.org"})
+    assert answer.status_code == 422
     assert Client().post(f"/invitation/{token}/", LOGIN).status_code == 302
 
 
