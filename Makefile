@@ -27,7 +27,7 @@ run: ready
 	$(LOCAL) $(PY) manage.py migrate --verbosity 0
 	$(LOCAL) $(PY) manage.py demo --unless-there
 	@echo "Open http://localhost:$(PORT)"
-	$(LOCAL) .venv/bin/gunicorn studio.wsgi --bind 127.0.0.1:$(PORT) --workers 2 --threads 4 --timeout 120
+	$(LOCAL) .venv/bin/gunicorn studio.wsgi --bind 127.0.0.1:$(PORT) --workers 2 --threads 4 --timeout 120 --no-control-socket
 
 # Everything that is checked: style, types, migrations, all tests with the browser's.
 test: ready chromium check

@@ -14,6 +14,7 @@ from typing import Any
 
 from django.conf import settings
 from django.db import transaction
+from django.utils import timezone
 from scores.reading_files.reading import read
 
 from lessons.models import AssignedPassage, Assignment, Lesson, OfferedFingering, PlacementChoice
@@ -157,7 +158,11 @@ def place_ornaments(passage: Passage, row: Data, *, graces: bool) -> None:
     for note in noting.notes_in(passage):
         if note.is_grace if graces else note.ornaments:
             noting.keep_placement(
-                passage=passage, note=note.id, placement=row["placement"], remark=row.get("remark", "")
+                passage=passage,
+                note=note.id,
+                placement=row["placement"],
+                remark=row.get("remark", ""),
+                at=timezone.now(),
             )
 
 
@@ -283,7 +288,7 @@ def practise(
             minutes=6 + (3 * number + 5 * week + assigned.position) % 11,
             assigned=assigned,
             tempo=marks[min(number // 2, len(marks) - 1)],
-            clean=min(tries, 1 + number),
+            clean_runs=min(tries, 1 + number),
             tries=tries,
             remark="felt easy today" if number == 4 and week % 3 == 0 else "",
         )

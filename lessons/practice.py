@@ -37,7 +37,7 @@ def write_entry(
     minutes: int,
     assigned: AssignedPassage | None = None,
     tempo: int | None = None,
-    clean: int | None = None,
+    clean_runs: int | None = None,
     tries: int | None = None,
     remark: str = "",
 ) -> tuple[PracticeEntry, bool]:
@@ -54,7 +54,7 @@ def write_entry(
             "day": day,
             "minutes": minutes,
             "tempo": tempo,
-            "clean": clean,
+            "clean_runs": clean_runs,
             "tries": tries,
             "remark": remark,
             "entered_by": by,

@@ -20,13 +20,13 @@ class EntryForm(forms.ModelForm):
 
     class Meta:
         model = PracticeEntry
-        fields = ["key", "day", "assigned", "minutes", "tempo", "clean", "tries", "remark"]
-        labels = {"assigned": _("passage"), "tries": _("out of")}
+        fields = ["key", "day", "assigned", "minutes", "tempo", "clean_runs", "tries", "remark"]
+        labels = {"assigned": _("Passage"), "tries": _("Out of")}
         widgets = {
             "day": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
             "minutes": forms.NumberInput(attrs={"inputmode": "numeric"}),
             "tempo": forms.NumberInput(attrs={"inputmode": "numeric"}),
-            "clean": forms.NumberInput(attrs={"inputmode": "numeric"}),
+            "clean_runs": forms.NumberInput(attrs={"inputmode": "numeric"}),
             "tries": forms.NumberInput(attrs={"inputmode": "numeric"}),
         }
 
@@ -60,11 +60,11 @@ class EntryForm(forms.ModelForm):
 
     def clean(self) -> dict[str, Any]:
         fields = super().clean()
-        clean, tries = fields.get("clean"), fields.get("tries")
+        clean, tries = fields.get("clean_runs"), fields.get("tries")
         if clean is not None and tries is None and "tries" not in self.errors:
             self.add_error("tries", _("%(clean)s clean runs out of how many tries?") % {"clean": clean})
-        if tries is not None and clean is None and "clean" not in self.errors:
-            self.add_error("clean", _("How many of the %(tries)s tries were clean?") % {"tries": tries})
+        if tries is not None and clean is None and "clean_runs" not in self.errors:
+            self.add_error("clean_runs", _("How many of the %(tries)s tries were clean?") % {"tries": tries})
         if clean is not None and tries is not None and clean > tries:
-            self.add_error("clean", _("There cannot be more clean runs than tries."))
+            self.add_error("clean_runs", _("There cannot be more clean runs than tries."))
         return fields

@@ -32,7 +32,7 @@ class AssignedPassage(StudioRow):
     """A passage of the piece, with the tempo where the student is and the one to reach, in quarters a minute."""
 
     assignment = models.ForeignKey(Assignment, on_delete=models.CASCADE, related_name="passages")
-    passage = models.ForeignKey(Passage, on_delete=models.PROTECT, related_name="assigned")
+    passage = models.ForeignKey(Passage, on_delete=models.RESTRICT, related_name="assigned")
     position = models.PositiveSmallIntegerField(default=0)
     tempo_now = models.PositiveSmallIntegerField(_("tempo now"), null=True, blank=True, validators=TEMPO)
     tempo_goal = models.PositiveSmallIntegerField(_("tempo to reach"), null=True, blank=True, validators=TEMPO)
@@ -58,7 +58,7 @@ class OfferedFingering(StudioRow):
     left open, the student tries them and chooses."""
 
     assigned = models.ForeignKey(AssignedPassage, on_delete=models.CASCADE, related_name="offered")
-    fingering = models.ForeignKey(Fingering, on_delete=models.PROTECT, related_name="offered")
+    fingering = models.ForeignKey(Fingering, on_delete=models.RESTRICT, related_name="offered")
     chosen_by = models.CharField(max_length=7, choices=ChosenBy, default=ChosenBy.NOBODY, blank=True)
 
     class Meta:

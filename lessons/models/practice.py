@@ -23,7 +23,7 @@ class PracticeEntry(Standing, StudioRow):
     day = models.DateField(_("day"))
     minutes = models.PositiveSmallIntegerField(_("minutes"), validators=[MinValueValidator(1), MaxValueValidator(600)])
     tempo = models.PositiveSmallIntegerField(_("tempo"), null=True, blank=True, validators=TEMPO)
-    clean = models.PositiveSmallIntegerField(
+    clean_runs = models.PositiveSmallIntegerField(
         _("clean runs"), null=True, blank=True, validators=[MaxValueValidator(999)]
     )
     tries = models.PositiveSmallIntegerField(_("tries"), null=True, blank=True, validators=[MaxValueValidator(999)])
@@ -38,7 +38,7 @@ class PracticeEntry(Standing, StudioRow):
         indexes = [models.Index(fields=["student", "-day"])]
         constraints = [
             models.CheckConstraint(
-                condition=Q(clean__isnull=True, tries__isnull=True) | Q(clean__lte=F("tries")),
+                condition=Q(clean_runs__isnull=True, tries__isnull=True) | Q(clean_runs__lte=F("tries")),
                 name="clean_runs_out_of_tries",
             )
         ]

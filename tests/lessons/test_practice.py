@@ -37,10 +37,10 @@ def test_a_key_of_another_students_entry_changes_nothing(cast: Cast):
 
 def test_a_student_writes_her_own_entry(cast: Cast, logged_in):
     logged_in(cast.oda.user).post(
-        reverse("new-entry", args=[cast.oda.pk]), sent(tempo="69", clean="2", tries="5", remark="better")
+        reverse("new-entry", args=[cast.oda.pk]), sent(tempo="69", clean_runs="2", tries="5", remark="better")
     )
     entry = cast.oda.practice.get()
-    assert (entry.minutes, entry.tempo, entry.clean, entry.tries, entry.remark) == (12, 69, 2, 5, "better")
+    assert (entry.minutes, entry.tempo, entry.clean_runs, entry.tries, entry.remark) == (12, 69, 2, 5, "better")
     assert entry.entered_by == cast.oda.user
 
 
@@ -59,11 +59,11 @@ def test_a_guardian_writes_for_a_child_without_a_login(cast: Cast, logged_in):
         ("minutes", "0", "1"),
         ("tempo", "900", "300"),
         ("tries", "", "out of how many"),
-        ("clean", "9", "more clean runs than tries"),
+        ("clean_runs", "9", "more clean runs than tries"),
     ],
 )
 def test_what_cannot_be_is_said_and_nothing_typed_is_lost(cast: Cast, logged_in, field: str, value: str, words: str):
-    given = {"clean": "2", "tries": "5", "tempo": "69", "remark": "kept words"} | {field: value}
+    given = {"clean_runs": "2", "tries": "5", "tempo": "69", "remark": "kept words"} | {field: value}
     answer = logged_in(cast.oda.user).post(reverse("new-entry", args=[cast.oda.pk]), sent(**given))
     assert answer.status_code == 422
     assert words in answer.content.decode()
