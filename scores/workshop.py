@@ -32,7 +32,7 @@ from typing import Any, Literal
 
 HOME = Path(__file__).resolve().parent.parent
 PRELOADED = ("lxml.etree", "scores.engraving.plates", "scores.reading_files")
-AT_ONCE = max(2, os.cpu_count() or 2)
+AT_ONCE = 2 * (os.cpu_count() or 2) + 2  # jobs of one process; a slow upload must not keep engravings waiting
 GRACE_SECONDS = 2.0  # how long after its own alarm a worker may still be silent
 
 Reason = Literal["time", "memory", "died"]

@@ -1,6 +1,21 @@
 """From an edition's MusicXML to systems of engraved music, with lines of fingering around them.
 
 Importing this room loads no engraver: the work is done in the workshop.
+
+What a style sheet or a script finds in a system's SVG:
+
+    svg.engraving[data-first][data-last]      aria-label is filled by `System.labelled`
+      g.ink                                   all the music; black unless a style sheet gives fill and stroke
+        g.measure[data-measure]               index into the edition; rect.measure-box is its invisible area
+          g.note[data-note]                   a note head with its dots and accidental
+          g.fing[data-note]                   a fingering that the edition prints
+        g.fingers text.finger[data-note]      the chosen fingering, on the notes
+      g.finger-lines
+        g.finger-line.teacher|program|printed(.chosen)[data-line][data-side]
+          rect.hit                            invisible: the whole line
+          path.rule  text.line-label  polygon.marker
+          rect.place[data-note][data-line]    invisible: one note's place in the line, with or without a digit
+          text.digit[data-note][data-line]
 """
 
 from __future__ import annotations
@@ -11,6 +26,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from importlib.metadata import version
 
+from django.conf import settings
 from django.core.cache import cache
 
 from scores import workshop
@@ -40,8 +56,8 @@ def engrave(
     return workshop.run(
         "scores.engraving.plates:engrave",
         music,
-        seconds=SECONDS,
-        megabytes=MEGABYTES,
+        seconds=getattr(settings, "ENGRAVING_SECONDS", SECONDS),
+        megabytes=getattr(settings, "ENGRAVING_MEGABYTES", MEGABYTES),
         first=first,
         last=last,
         hands=hands,
