@@ -117,7 +117,8 @@ def downs(notes: Sequence[Note], fingers: Fingers, score: Score) -> list[Down]:
 
 def tied_until(note: Note, score: Score) -> Fraction:
     """When the key of a tied-over note is released."""
-    return held_until(other for other in score.notes if other.side == note.side and other.onset >= note.onset)[note.id]
+    later = held_until(other for other in score.notes if other.side == note.side and other.onset >= note.onset)
+    return later.get(note.id, note.end)
 
 
 def grouped(marked: Sequence[Down]) -> list[list[Down]]:

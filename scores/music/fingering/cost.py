@@ -98,6 +98,11 @@ class Model(ABC):
     def account(self, shapes: Sequence[Shape]) -> list[Terms]:
         """What each step of a whole fingering costs, rule by rule, reckoned anew from the fingers alone."""
 
+    def turn(self, index: int) -> object | None:
+        """What `following` depends on besides the state, told so that equal turns compare equal; None where
+        every step is to be taken by itself."""
+        return None
+
     def ways(self, step: Step) -> list[Shape]:
         """The fingers that can strike the step's keys: rising with the keys, unless fixed fingers ask for otherwise."""
         fixed = tuple(self.fixed_code(step, place) for place in range(len(step.struck)))

@@ -121,7 +121,7 @@ class House(Model):
         self.broad = "broad fingers" in hand.traits
         self.speeds = [speed_of(step, tempo) for step in self.steps]
         self.marks = self.mark_steps()
-        self.known: dict[tuple[int, Shape], list[Way]] = {}
+        self.known: dict[tuple[int, Shape], tuple[list[Way], list[tuple[State, int]]]] = {}
         learned_codes = fixed_codes(learned or {})
         self.habits = {
             (step.index, place): strike(learned_codes[key.note.id])
@@ -143,22 +143,38 @@ class House(Model):
     def following(self, index: int, state: State) -> list[tuple[State, int]]:
         last_shape, memory = state
         step = self.steps[index]
-        mark = self.marks[index]
-        known = self.known.get((mark, last_shape))
+        ways, plain = self.ways_after(index, last_shape)
+        if not step.in_run and not self.habits:
+            return plain
+        # Most ways stay in the position: they share one memory.
+        stays = self.remember(step, memory, last_shape, False) if memory[0] != NONE else None
+        found: list[tuple[State, int]] = []
+        for shape, cost, fresh in ways:
+            after, penalty = stays if stays and not fresh else self.remember(step, memory, shape, fresh)
+            found.append(((shape, after), cost + penalty + self.habit_cost(index, shape)))
+        return found
+
+    def ways_after(self, index: int, last_shape: Shape) -> tuple[list[Way], list[tuple[State, int]]]:
+        """The ways on from a shape with what they cost in themselves, and the same as states outside a run."""
+        known = self.known.get((self.marks[index], last_shape))
         if known is None:
-            known = []
+            step, ways = self.steps[index], []
             for way in self.ways(step):
                 shape = self.carried(step, last_shape, way)
                 cost = total(self.joined(index, last_shape, shape))
-                known.append((shape, cost, new_position(self.steps[index - 1], step, last_shape, shape)))
-            self.known[mark, last_shape] = known
-        if not step.in_run and not self.habits:
-            return [((shape, NO_MEMORY), cost) for shape, cost, _ in known]
-        found: list[tuple[State, int]] = []
-        for shape, cost, fresh in known:
-            after, penalty = self.remember(step, memory, shape, fresh)
-            found.append(((shape, after), cost + penalty + self.habit_cost(index, shape)))
-        return found
+                ways.append((shape, cost, new_position(self.steps[index - 1], step, last_shape, shape)))
+            known = (ways, [((shape, NO_MEMORY), cost) for shape, cost, _ in ways])
+            self.known[self.marks[index], last_shape] = known
+        return known
+
+    def turn(self, index: int) -> object | None:
+        if self.habits:
+            return None
+        step = self.steps[index]
+        if not step.in_run:
+            return self.marks[index]
+        coming = self.steps[index + 1].struck[0].key > step.struck[0].key if index + 1 < len(self.steps) else None
+        return (self.marks[index], step.struck[0].letter % 7, coming)
 
     def shape_of(self, state: State) -> Shape:
         shape: Shape = state[0]

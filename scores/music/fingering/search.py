@@ -8,10 +8,12 @@ operations. Time and memory grow with the number of steps times the edges betwee
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from heapq import heappop, heappush
-from itertools import islice
+from itertools import islice, pairwise
+from operator import add
 
 from scores.music.fingering.cost import POINT, Model, Shape, State, strike
 from scores.music.fingering.house import new_position
@@ -21,23 +23,36 @@ DEEPEST, SHORT = 400, 24
 # What each finger already offered costs more, in turn, until something else is better.
 DEARER = tuple(round(points * POINT) for points in (0.25, 0.5, 1, 2, 4))
 
-Edges = list[tuple[int, int]]  # (cost, place of the next node in its layer)
+
+@dataclass(frozen=True)
+class Links:
+    """All ways from one layer to the next: those of node n stand from `first[n]` to `first[n + 1]`, each with its cost
+    and the node it leads to. Arrays, because a long piece has millions of them."""
+
+    first: list[int]
+    costs: array[int]
+    targets: array[int]
+
+    def of(self, node: int) -> Iterator[tuple[int, int]]:
+        """(cost, next node) of one node."""
+        part = slice(self.first[node], self.first[node + 1])
+        return zip(self.costs[part], self.targets[part], strict=True)
 
 
 @dataclass
 class Graph:
-    """`layers[i]` are the states of step i; `edges[i][n]` lead from node n of layer i to the next; `starts` lead into
+    """`layers[i]` are the states of step i; `links[i]` lead from layer i to the next; `starts` are (cost, node) into
     the first layer."""
 
     layers: list[list[State]]
-    edges: list[list[Edges]]
-    starts: Edges
+    links: list[Links]
+    starts: list[tuple[int, int]]
 
     @property
     def size(self) -> tuple[int, int]:
         """Nodes and edges."""
         nodes = sum(len(layer) for layer in self.layers)
-        return nodes, len(self.starts) + sum(len(out) for layer in self.edges for out in layer)
+        return nodes, len(self.starts) + sum(len(links.costs) for links in self.links)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,29 +62,51 @@ class Path:
 
 
 def lay_out(model: Model) -> Graph:
-    """The graph of all fingerings of the model's passage."""
+    """The graph of all fingerings of the model's passage. What is laid out once for a turn of the music serves wherever
+    that turn comes again."""
     if not model.steps:
         return Graph([], [], [])
     found = model.first()
     layer = [state for state, _ in found]
     graph = Graph([layer], [], [(cost, place) for place, (_, cost) in enumerate(found)])
+    known: dict[tuple[object, ...], tuple[Links, list[State]]] = {}
     for index in range(1, len(model.steps)):
-        places: dict[State, int] = {}
-        out: list[Edges] = []
-        for state in layer:
-            out.append([(cost, places.setdefault(after, len(places))) for after, cost in model.following(index, state)])
-        layer = list(places)
+        turn = model.turn(index)
+        key = None if turn is None else (turn, *layer)
+        laid = known.get(key) if key else None
+        if laid is None:
+            laid = link(model, index, layer)
+            if key:
+                known[key] = laid
+        links, layer = laid
+        graph.links.append(links)
         graph.layers.append(layer)
-        graph.edges.append(out)
     return graph
+
+
+def link(model: Model, index: int, layer: list[State]) -> tuple[Links, list[State]]:
+    """The ways from the states of the step before `index`, and the states they lead to."""
+    places: dict[State, int] = {}
+    first, costs, targets = [0], array("q"), array("l")
+    for state in layer:
+        for after, cost in model.following(index, state):
+            costs.append(cost)
+            targets.append(places.setdefault(after, len(places)))
+        first.append(len(costs))
+    return Links(first, costs, targets), list(places)
+
+
+def totals(links: Links, after: list[int]) -> list[int]:
+    """For each way, its cost and what is left after it."""
+    return list(map(add, links.costs, map(after.__getitem__, links.targets)))
 
 
 def to_the_end(graph: Graph) -> list[list[int]]:
     """What each node still costs to the end of the passage, at least."""
     left = [[0] * len(graph.layers[-1])]
-    for out in reversed(graph.edges):
-        after = left[-1]
-        left.append([min([cost + after[place] for cost, place in edges]) for edges in out])
+    for links in reversed(graph.links):
+        sums = totals(links, left[-1])
+        left.append([min(sums[start:stop]) for start, stop in pairwise(links.first)])
     left.reverse()
     return left
 
@@ -80,19 +117,18 @@ def paths(graph: Graph) -> Iterator[Path]:
     if not graph.layers:
         return
     left = to_the_end(graph)
-    starts = sorted((cost + left[0][place], place) for cost, place in graph.starts)
-    detours: dict[tuple[int, int], Edges] = {}
+    starts = sorted((cost + left[0][node], node) for cost, node in graph.starts)
+    detours: dict[tuple[int, int], list[tuple[int, int]]] = {}
 
-    def ways_on(layer: int, node: int) -> Edges:
+    def ways_on(layer: int, node: int) -> list[tuple[int, int]]:
         known = detours.get((layer, node))
         if known is None:
-            after = left[layer + 1]
-            best = left[layer][node]
-            known = sorted((cost + after[place] - best, place) for cost, place in graph.edges[layer][node])
+            after, best = left[layer + 1], left[layer][node]
+            known = sorted((cost + after[target] - best, target) for cost, target in graph.links[layer].of(node))
             detours[layer, node] = known
         return known
 
-    # An entry is a whole path told by where it leaves an earlier one: (cost, order, earlier path, layer, node, rank).
+    # An entry is a whole path told by where it leaves an earlier one: (cost, order, earlier path, layer, rank).
     order = 0
     heap: list[tuple[int, int, tuple[int, ...], int, int]] = [(starts[0][0], order, (), -1, 0)]
     last = len(graph.layers) - 1
@@ -202,22 +238,21 @@ def another(model: Model, graph: Graph, chosen: Sequence[Sequence[Shape]]) -> Fo
 
 def best_nodes(graph: Graph, added: list[list[int]]) -> tuple[int, ...]:
     """The best path when each node costs `added` on top."""
-    left = [added[-1]]
+    after = added[-1]
     ways: list[list[int]] = []
-    for out, more in zip(reversed(graph.edges), reversed(added[:-1]), strict=True):
-        after = left[-1]
-        best = [min((cost + after[place], place) for cost, place in edges) for edges in out]
-        left.append([cost + own for (cost, _), own in zip(best, more, strict=True)])
-        ways.append([place for _, place in best])
-    first = left[-1]
-    nodes = [min((cost + first[place], place) for cost, place in graph.starts)[1]]
+    for links, more in zip(reversed(graph.links), reversed(added[:-1]), strict=True):
+        sums = totals(links, after)
+        best = [min(sums[start:stop]) for start, stop in pairwise(links.first)]
+        ways.append([links.targets[sums.index(least, at)] for least, at in zip(best, links.first, strict=False)])
+        after = [cost + own for cost, own in zip(best, more, strict=True)]
+    nodes = [min((cost + after[node], node) for cost, node in graph.starts)[1]]
     for way in reversed(ways):
         nodes.append(way[nodes[-1]])
     return tuple(nodes)
 
 
 def path_cost(graph: Graph, nodes: Sequence[int]) -> int:
-    cost = next(cost for cost, place in graph.starts if place == nodes[0])
-    for out, here, there in zip(graph.edges, nodes, nodes[1:], strict=False):
-        cost += next(cost for cost, place in out[here] if place == there)
+    cost = next(cost for cost, node in graph.starts if node == nodes[0])
+    for links, (here, there) in zip(graph.links, pairwise(nodes), strict=True):
+        cost += next(cost for cost, target in links.of(here) if target == there)
     return cost

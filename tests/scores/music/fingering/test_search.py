@@ -46,9 +46,9 @@ def network(graph):
     found = networkx.DiGraph()
     for cost, node in graph.starts:
         found.add_edge("start", (0, node), weight=cost)
-    for layer, out in enumerate(graph.edges):
-        for node, edges in enumerate(out):
-            for cost, after in edges:
+    for layer, links in enumerate(graph.links):
+        for node in range(len(graph.layers[layer])):
+            for cost, after in links.of(node):
                 found.add_edge((layer, node), (layer + 1, after), weight=cost)
     for node in range(len(graph.layers[-1])):
         found.add_edge((len(graph.layers) - 1, node), "end", weight=0)
