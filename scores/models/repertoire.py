@@ -1,6 +1,7 @@
 """Pieces and their editions."""
 
 import zlib
+from functools import lru_cache
 
 from django.db import models
 from django.utils.functional import cached_property
@@ -71,7 +72,14 @@ class Edition(StudioRow):
 
     @cached_property
     def score(self) -> Score:
-        return from_json(zlib.decompress(self.packed_score).decode())
+        return unpacked(bytes(self.packed_score))
+
+
+@lru_cache(maxsize=4)
+def unpacked(packed: bytes) -> Score:
+    """The score of an edition. The few that are leafed through at the moment are kept: a long one takes a second to
+    unpack, nothing in it ever changes, and so it can be shared."""
+    return from_json(zlib.decompress(packed).decode())
 
 
 class Upload(StudioRow):

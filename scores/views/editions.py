@@ -10,13 +10,14 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import conditional_page, require_http_methods, require_safe
 
-from scores.access import edition_for, piece_for, uploads_of
+from scores.access import edition_for, editions_of, piece_for, uploads_of
 from scores.forms import EditionForm, PassageForm, ScoreFileForm, no_such_measure
 from scores.leafing import asked_place, leaf_before, leaf_from, notices_of, width_of
 from scores.models import Edition
 from scores.repertoire import tidy_name
 from scores.uploading import answer_upload, receive, state_of
 from studio.access import for_teachers
+from studio.models import User
 from studio.pages import page
 
 MUSICXML = "application/vnd.recordare.musicxml+xml"
@@ -43,11 +44,16 @@ def upload_state(request: HttpRequest, key: str) -> HttpResponse:
     return JsonResponse(state_of(get_object_or_404(uploads_of(request.user), key=key)))
 
 
+def readable_edition(user: User, pk: int) -> Edition:
+    """An edition without the file as it was sent, which may be large and is not needed to read it."""
+    return get_object_or_404(editions_of(user).defer("original"), pk=pk)
+
+
 @for_teachers
 @require_safe
 def edition(request: HttpRequest, pk: int) -> HttpResponse:
     """The engraved score, from its beginning or from the measure that was asked for."""
-    return show_edition(request, edition_for(request.user, pk))
+    return show_edition(request, readable_edition(request.user, pk))
 
 
 def show_edition(request: HttpRequest, edition: Edition, *, form: PassageForm | None = None) -> HttpResponse:
@@ -58,6 +64,7 @@ def show_edition(request: HttpRequest, edition: Edition, *, form: PassageForm | 
         "section": "repertoire",
         "edition": edition,
         "notices": notices_of(edition),
+        "others": edition.piece.editions.light().exclude(pk=edition.pk),
         "leaf": leaf_from(edition, start or 0, width_of(request)),
         "form": form or PassageForm(score=edition.score),
         "number": number,
@@ -71,7 +78,7 @@ def show_edition(request: HttpRequest, edition: Edition, *, form: PassageForm | 
 @conditional_page
 def systems(request: HttpRequest, pk: int) -> HttpResponse:
     """The next systems from measure `first` on (an index), or those that end before measure `before`."""
-    edition = edition_for(request.user, pk)
+    edition = readable_edition(request.user, pk)
     width = width_of(request)
     before = asked_place(edition.score, "", request.GET.get("before", ""))
     if before:
@@ -85,7 +92,7 @@ def systems(request: HttpRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def change_edition(request: HttpRequest, pk: int) -> HttpResponse:
     """What the edition is called."""
-    edition = edition_for(request.user, pk)
+    edition = readable_edition(request.user, pk)
     form = EditionForm(request.POST if request.method == "POST" else None, instance=edition)
     if form.is_bound and form.is_valid():
         edition.save(update_fields=["label"])
@@ -97,10 +104,14 @@ def change_edition(request: HttpRequest, pk: int) -> HttpResponse:
 @for_teachers
 @require_safe
 def file(request: HttpRequest, pk: int) -> HttpResponse:
-    """The music as MusicXML with its note ids or, with `original`, the file as it was sent."""
+    """The music as MusicXML with its note ids or, with `original`, the file as it was sent or the ABC as typed."""
     edition = edition_for(request.user, pk)
     if "original" in request.GET and edition.original:
         return attachment(bytes(edition.original), "application/octet-stream", edition.file_name)
+    if "original" in request.GET and edition.typed:
+        return attachment(
+            edition.typed.encode(), "text/vnd.abc; charset=utf-8", f"{edition.label}.abc".replace("/", "-")
+        )
     return attachment(edition.music, MUSICXML, f"{edition.piece.title} – {edition.label}.musicxml".replace("/", "-"))
 
 

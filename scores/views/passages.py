@@ -8,9 +8,9 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
 from scores import marking
-from scores.access import edition_for, passage_for
+from scores.access import passage_for
 from scores.forms import PassageForm, PassageNameForm
-from scores.views.editions import show_edition
+from scores.views.editions import readable_edition, show_edition
 from studio.access import for_teachers
 from studio.pages import page, say
 
@@ -19,7 +19,7 @@ from studio.pages import page, say
 @require_http_methods(["GET", "HEAD", "POST"])
 def new_passage(request: HttpRequest, pk: int) -> HttpResponse:
     """Marks a passage; a GET shows the edition, where passages are marked."""
-    edition = edition_for(request.user, pk)
+    edition = readable_edition(request.user, pk)
     if request.method != "POST":
         return redirect("edition", pk=pk)
     form = PassageForm(request.POST, score=edition.score)

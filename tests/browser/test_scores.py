@@ -174,8 +174,10 @@ def test_only_one_note_of_the_page_can_be_reached_by_tab_and_escape_lets_the_ran
 def test_a_passage_is_marked_by_touch_on_a_phone_where_the_music_is_engraved_anew(phone, people, enter, edition, axe):
     enter(phone, people.teacher)
     open_edition(phone, edition)
-    staff = "() => { const box = document.querySelector('svg.engraving'); return box.width.baseVal.value / box.getBoundingClientRect().width; }"
-    assert phone.evaluate(staff) == pytest.approx(1, abs=0.02)  # as it was engraved, not shrunk
+    drawn, shown = phone.eval_on_selector(
+        "svg.engraving", "one => [one.width.baseVal.value, one.getBoundingClientRect().width]"
+    )
+    assert shown == pytest.approx(drawn, rel=0.02)  # as it was engraved, not shrunk
     assert phone.locator("svg.engraving").count() > 1
     right = ids(edition, "right")
     for one in (right[1], right[3]):

@@ -1,6 +1,7 @@
 """Sending an edition, reading it on the screen, taking it away as a file."""
 
 import re
+import socket
 import uuid
 from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
@@ -12,6 +13,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.html import escape
 
 from scores.models import Edition, Passage, Piece, Upload
 from scores.workshop import WorkshopFailed
@@ -180,6 +182,36 @@ def test_a_file_without_a_title_gives_its_name_to_the_piece(teacher):
         reverse("new-piece"), {"file": score_file("Evening Song.xml", LAENDLER.replace("Ländler in E-flat", ""))}
     )
     assert Piece.objects.get().title == "Evening Song"
+
+
+@pytest.mark.parametrize("title", ["夜の歌", "أغنية المساء", "Вечерняя песня", "Ωδή στη νύχτα", "Für 𝄞 & <b>"])
+def test_a_title_in_any_script_comes_in_as_it_is(teacher, title):
+    music = LAENDLER.replace("Ländler in E-flat", escape(title))
+    answer = teacher.post(reverse("new-piece"), {"file": score_file(content=music)}, follow=True)
+    assert Piece.objects.get().title == title
+    assert escape(title) in answer.content.decode()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_browser_closed_in_the_middle_of_sending_leaves_nothing_behind(live_server):
+    cast = gather()
+    piece = make.piece(studio=cast.studio)
+    client = Client()
+    client.force_login(cast.teacher, backend="django.contrib.auth.backends.ModelBackend")
+    client.get(reverse("new-edition", args=[piece.pk]))
+    cookies = f"sessionid={client.cookies['sessionid'].value}; csrftoken={client.cookies['csrftoken'].value}"
+    head = (
+        f"POST {reverse('new-edition', args=[piece.pk])} HTTP/1.1\r\nHost: localhost\r\nCookie: {cookies}\r\n"
+        f"X-CSRFToken: {client.cookies['csrftoken'].value}\r\nContent-Length: 100000\r\n"
+        "Content-Type: multipart/form-data; boundary=cut\r\n\r\n"
+        '--cut\r\nContent-Disposition: form-data; name="file"; filename="a.xml"\r\n\r\n'
+    )
+    with socket.create_connection((live_server.thread.host, live_server.thread.port)) as wire:
+        wire.sendall(head.encode() + LAENDLER.encode()[:2000])
+    # The server still answers, and the same file sent whole comes in.
+    assert send(client, piece).status_code == 302
+    assert Edition.objects.count() == 1
+    assert Upload.objects.exclude(edition=None).count() == Upload.objects.count() == 1
 
 
 # How far it is

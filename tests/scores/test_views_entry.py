@@ -122,3 +122,10 @@ def test_the_preview_of_nothing_waits(teacher):
 def test_a_measure_that_does_not_add_up_is_remarked_with_the_number_of_the_book(teacher):
     answer = teacher.post(reverse("entry-preview"), {**TYPED, "right": "B2 c2 d2 | e8 e2 | d6 |", "left": ""})
     assert "18" in answer.content.decode().split("time signature says", 1)[1]
+
+
+def test_what_was_typed_can_be_taken_away_as_abc(teacher, piece):
+    enter(teacher, piece)
+    answer = teacher.get(reverse("edition-file", args=[Edition.objects.get().pk]), {"original": "1"})
+    assert answer.content.decode() == Edition.objects.get().typed
+    assert answer["Content-Type"].startswith("text/vnd.abc")
