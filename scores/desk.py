@@ -365,6 +365,7 @@ def line_data(line: ShownLine) -> dict:
         "key": line.key,
         "numeral": line.numeral,
         "side": line.side,
+        "mark": line.mark,
         "fingers": line.fingers,
         "first": line.moments[0].notes[0].id if line.moments else "",
         "last": line.moments[-1].notes[0].id if line.moments else "",

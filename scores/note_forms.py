@@ -137,6 +137,16 @@ class NewLineForm(forms.Form):
     )
 
 
+class ProposalForm(forms.Form):
+    """For which hand the program is to suggest lines, and how large that hand is."""
+
+    side = forms.ChoiceField(label=_("Hand"), choices=Side)
+    size = forms.ChoiceField(
+        label=_("For"),
+        choices=[("small", _("a small hand")), ("medium", _("a medium hand")), ("large", _("a large hand"))],
+    )
+
+
 class PlacementForm(forms.Form):
     note = forms.CharField(max_length=80)
     placement = forms.ChoiceField(

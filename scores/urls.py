@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from scores.views import desk, editions, entry, notes, passages, pieces
+from scores.views import desk, editions, entry, fingerings, notes, passages, pieces
 
 urlpatterns = [
     path("repertoire/", pieces.repertoire, name="repertoire"),
@@ -23,13 +23,15 @@ urlpatterns = [
     path("passages/<int:pk>/name/", passages.name_passage, name="name-passage"),
     path("passages/<int:pk>/remove/", passages.remove_passage, name="remove-passage"),
     path("passages/<int:pk>/restore/", passages.restore_passage, name="restore-passage"),
-    path("passages/<int:pk>/fingerings/new/", notes.new_fingering, name="new-fingering"),
-    path("fingerings/<int:pk>/", notes.keep_fingering, name="keep-fingering"),
-    path("fingerings/<int:pk>/line/", notes.keep_line, name="keep-line"),
-    path("fingerings/<int:pk>/fingers/", notes.keep_fingers, name="keep-fingers"),
-    path("fingerings/<int:pk>/copy/", notes.copy_fingering, name="copy-fingering"),
-    path("fingerings/<int:pk>/remove/", notes.remove_fingering, name="remove-fingering"),
-    path("fingerings/<int:pk>/restore/", notes.restore_fingering, name="restore-fingering"),
+    path("passages/<int:pk>/fingerings/new/", fingerings.new_fingering, name="new-fingering"),
+    path("passages/<int:pk>/fingerings/propose/", fingerings.propose_fingerings, name="propose-fingerings"),
+    path("fingerings/<int:pk>/adopt/", fingerings.adopt_fingering, name="adopt-fingering"),
+    path("fingerings/<int:pk>/", fingerings.keep_fingering, name="keep-fingering"),
+    path("fingerings/<int:pk>/line/", fingerings.keep_line, name="keep-line"),
+    path("fingerings/<int:pk>/fingers/", fingerings.keep_fingers, name="keep-fingers"),
+    path("fingerings/<int:pk>/copy/", fingerings.copy_fingering, name="copy-fingering"),
+    path("fingerings/<int:pk>/remove/", fingerings.remove_fingering, name="remove-fingering"),
+    path("fingerings/<int:pk>/restore/", fingerings.restore_fingering, name="restore-fingering"),
     path("passages/<int:pk>/placements/", notes.keep_placement, name="keep-placement"),
     path("passages/<int:pk>/drills/new/", notes.new_drill, name="new-drill"),
     path("drills/<int:pk>/", notes.keep_drill, name="keep-drill"),

@@ -78,6 +78,10 @@ TABLE: dict[str, Row] = {
     "desk": Row(teachers(200), target=its_passage),
     "desk-music": Row(teachers(200), target=its_passage),
     "new-fingering": Row(ONLY_POST, teachers(302), target=its_passage, data=a_hand),
+    "propose-fingerings": Row(
+        ONLY_POST, teachers(302), target=its_passage, data=lambda cast: {"side": "right", "size": "small"}
+    ),
+    "adopt-fingering": Row(ONLY_POST, teachers(302), target=its_fingering),
     "keep-fingering": Row(teachers(200), teachers(302), target=its_fingering, data=a_stretch),
     "keep-line": Row(ONLY_POST, teachers(302), target=its_fingering, data=a_line),
     "keep-fingers": Row(ONLY_POST, teachers(200), target=its_fingering, data=a_mapping),

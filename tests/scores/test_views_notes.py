@@ -376,3 +376,29 @@ def test_what_a_teacher_writes_is_shown_as_text_never_as_markup(cast: Cast, teac
     assert "<script>alert" not in page
     assert "<i>soft" not in page
     assert "<b>" not in page
+
+
+# What the program suggests
+
+
+def test_suggestions_stand_as_blue_lines_until_they_are_kept(cast: Cast, teacher):
+    teacher.post(to("propose-fingerings", cast.passage), {"side": "right", "size": "medium"})
+    page = text(teacher.get(to("desk", cast.passage)))
+    assert page.count("suggested by the program") == cast.passage.fingerings.count()
+    assert "finger-line program" in page
+    first = cast.passage.fingerings.first()
+    teacher.post(to("adopt-fingering", first))
+    assert "finger-line teacher" in text(teacher.get(to("desk", cast.passage)))
+
+
+@pytest.mark.parametrize("data", [{}, {"side": "right"}, {"side": "right", "size": "huge"}, {"size": "small"}])
+def test_suggestions_for_no_known_hand_are_refused(cast: Cast, teacher, data: dict):
+    assert teacher.post(to("propose-fingerings", cast.passage), data).status_code == 422
+    assert not cast.passage.fingerings.exists()
+
+
+def test_asking_for_the_same_suggestions_again_says_that_there_are_no_new_ones(cast: Cast, teacher):
+    data = {"side": "right", "size": "medium"}
+    teacher.post(to("propose-fingerings", cast.passage), data)
+    page = text(teacher.post(to("propose-fingerings", cast.passage), data, headers=HTMX))
+    assert "Nothing new" in page

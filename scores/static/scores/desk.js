@@ -210,7 +210,10 @@ function told(line, state, answer) {
 
 // What the server found in a line that it has kept.
 function show(line, answer) {
-  const bounded = line.first !== line.keptFirst || line.last !== line.keptLast;
+  // Another stretch, or a suggestion that has become the teacher's, is engraved anew.
+  const bounded = line.first !== line.keptFirst || line.last !== line.keptLast || line.mark !== answer.mark;
+  document.getElementById(`line-${line.key}`)?.classList.replace(line.mark, answer.mark);
+  line.mark = answer.mark;
   [line.keptFirst, line.keptLast] = [line.first, line.last];
   line.problems = answer.problems;
   document.getElementById(`problems-${line.key}`)?.replaceChildren(...parsed(answer.problemsHtml));

@@ -15,7 +15,7 @@ export class TypedLine {
 
   // Takes the server's state of the line.
   adopt(data) {
-    Object.assign(this, { key: data.key, numeral: data.numeral, side: data.side, url: data.url });
+    Object.assign(this, { key: data.key, numeral: data.numeral, side: data.side, mark: data.mark, url: data.url });
     Object.assign(this, { seen: data.seen, problems: data.problems });
     this.fingers = { ...data.fingers };
     this.setEnds(data.first, data.last);
