@@ -4,13 +4,14 @@ import pytest
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
+from tests.lessons.family_table import TABLE as FAMILIES
 from tests.lessons.role_table import TABLE as LESSONS
 from tests.people import Cast
 from tests.roles import WHO, Row
 from tests.scores.role_table import TABLE as SCORES
 from tests.studio.role_table import TABLE as STUDIO
 
-TABLE: dict[str, Row] = STUDIO | SCORES | LESSONS
+TABLE: dict[str, Row] = STUDIO | SCORES | LESSONS | FAMILIES
 
 
 def names(patterns: list[URLPattern | URLResolver]) -> list[str]:
