@@ -6,15 +6,31 @@ What is missing and what is forbidden look alike: both are 404.
 from collections.abc import Callable
 from functools import wraps
 from typing import Any
+from urllib.parse import urlsplit
 
 from django.contrib.auth.views import redirect_to_login
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from django_htmx.http import HttpResponseClientRedirect
 
 from studio.models import Guardian, Hand, Invitation, Role, Student, User
 
 View = Callable[..., HttpResponse]
+
+
+def ask_to_log_in(request: HttpRequest) -> HttpResponse:
+    """Sends a stranger to the log-in and from there back to the page she was on, never to an address that takes only
+    a POST. A part of a page that was asked for by htmx takes the whole page along."""
+    if request.htmx:
+        here = request.htmx.current_url_abs_path or reverse("home")
+        return HttpResponseClientRedirect(redirect_to_login(here).url)
+    if request.method in ("GET", "HEAD"):
+        return redirect_to_login(request.get_full_path())
+    came_from = urlsplit(request.META.get("HTTP_REFERER", ""))
+    is_ours = came_from.netloc == request.get_host()
+    return redirect_to_login(came_from.path if is_ours else reverse("home"))
 
 
 def for_roles(*roles: Role) -> Callable[[View], View]:
@@ -24,7 +40,7 @@ def for_roles(*roles: Role) -> Callable[[View], View]:
         @wraps(view)
         def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
             if not request.user.is_authenticated:
-                return redirect_to_login(request.get_full_path())
+                return ask_to_log_in(request)
             if request.user.role not in roles:
                 raise Http404
             return view(request, *args, **kwargs)

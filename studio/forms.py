@@ -3,13 +3,14 @@
 import zoneinfo
 from collections.abc import Iterator, Mapping
 from datetime import date
-from functools import cache
+from functools import lru_cache
 from typing import Any
 
 from django import forms
 from django.contrib.auth import authenticate, password_validation
 from django.contrib.auth.forms import PasswordResetForm
 from django.contrib.auth.tokens import default_token_generator
+from django.core.cache import cache
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 from django.utils.encoding import force_bytes
@@ -23,7 +24,7 @@ from studio.reach import SMALLEST_HAND, WHITE_KEYS, an_interval, hands_together,
 LETTERS = "CDEFGAB"
 
 
-@cache
+@lru_cache(maxsize=1)
 def zones() -> dict[str, list[str]]:
     """The IANA time zones that are places, by region, and UTC."""
     places = sorted(name for name in zoneinfo.available_timezones() if "/" in name and not name.startswith("Etc/"))
@@ -142,13 +143,18 @@ class LogInForm(forms.Form):
 class ForgottenForm(PasswordResetForm):
     """Where to send a link for a new password."""
 
+    PAUSE = 120
+
     email = forms.EmailField(
         label=_("E-mail"), max_length=254, widget=forms.EmailInput({"autocomplete": "email", "autofocus": True})
     )
 
     def send_links(self, *, site: str) -> None:
-        """Mails a link to whoever logs in with the address; does nothing, and takes no longer, when nobody does."""
+        """Mails a link to whoever logs in with the address; does nothing, and takes no longer, when nobody does.
+        However often it is asked for, one mail goes out in `PAUSE` seconds."""
         for user in self.get_users(self.cleaned_data["email"].strip()):
+            if not cache.add(f"new-password-{user.pk}", True, self.PAUSE):
+                continue
             uid = urlsafe_base64_encode(force_bytes(user.pk))
             token = default_token_generator.make_token(user)
             send_soon(write("new_password", to=user.email, user=user, site=site, uid=uid, token=token))

@@ -32,5 +32,5 @@ def test_a_clean_page_passes():
     assert_clean(
         '<!doctype html><html><head><script src="/a.js" type="module"></script></head><body><h1>A</h1>'
         '<label for="a">A</label><input id="a"><label>B <input name="b"></label><input type="hidden" name="c">'
-        '<img src="/a.png" alt=""></body></html>'
+        '<img src="/a.png" alt=""><script type="application/json" id="data">{"a": 1}</script></body></html>'
     )

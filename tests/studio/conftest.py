@@ -9,6 +9,7 @@ from email.policy import default
 
 import pytest
 from aiosmtpd.controller import Controller
+from django.core.cache import cache
 
 
 class Letterbox:
@@ -31,6 +32,7 @@ def free_port() -> int:
 @pytest.fixture
 def letterbox(settings) -> Iterator[Letterbox]:
     """A real SMTP server on a free port, and the site sends its mail there."""
+    cache.clear()  # no test waits for the pause between two mails of another
     handler = Letterbox()
     server = Controller(handler, hostname="127.0.0.1", port=free_port())
     server.start()

@@ -192,6 +192,14 @@ def test_an_unknown_address_gets_the_same_answer_and_no_mail(cast, letterbox):
     assert without_token[0] == without_token[1]
 
 
+def test_asking_again_and_again_fills_nobodys_letterbox(cast, letterbox):
+    for _ in range(5):
+        assert Client().post("/password/forgotten/", {"email": "ines@example.org"}).status_code == 302
+    Client().post("/password/forgotten/", {"email": "oda@example.org"})
+    wait_for_mails()
+    assert sorted(mail["To"] for mail in letterbox.mails) == ["ines@example.org", "oda@example.org"]
+
+
 def test_a_spoiled_link_for_a_new_password_says_what_to_do(cast):
     answer = Client().get("/password/new/MQ/spoiled-token/")
     assert answer.status_code == 404
