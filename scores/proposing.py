@@ -10,7 +10,7 @@ from scores.music.fingering.options import Option, propose
 from scores.music.notation import Side
 from scores.music.refusal import Refusal
 from scores.noting import write_fingering
-from scores.stretches import notes_in, stretch
+from scores.stretches import notes_in, place_of, stretch
 
 MOST_LINES = 4
 MOST_MOMENTS = 600
@@ -31,6 +31,7 @@ def propose_lines(*, passage: Passage, side: Side, size: str = "medium") -> list
         )
     score = passage.edition.score
     options = propose(notes_in(passage, side), hand(side, size), count=MOST_LINES, score=score)
+    heard = [said_on(option, passage) for option in options]
     standing = [line.fingers for line in passage.fingerings.standing() if line.side == side]
     with transaction.atomic():
         return [
@@ -38,21 +39,36 @@ def propose_lines(*, passage: Passage, side: Side, size: str = "medium") -> list
                 passage=passage,
                 side=side,
                 fingers=option.fingers,
-                remark=words_on(option),
+                remark=words_on(option, said, heard),
                 source=Source.PROGRAM,
             )
-            for option in options
+            for option, said in zip(options, heard, strict=True)
             if option.fingers not in standing
         ]
 
 
-def words_on(option: Option) -> str:
-    """What is impossible for that hand, else the first things worth saying."""
+def words_on(option: Option, said: list[str], heard: list[list[str]]) -> str:
+    """What is impossible for that hand; else the first things worth saying, those first that set the option apart from
+    the others. `said` is on this option, `heard` on all."""
     if option.impossible:
         problem = option.impossible[0]
         return _(problem.message) % dict(problem.params)
-    said = list(dict.fromkeys(_(remark.message) % dict(remark.params) for remark in option.remarks))
-    return " ".join(said[:MOST_REMARKS])
+    own = [text for text in said if sum(text in other for other in heard) < len(heard)]
+    return " ".join((own or said)[:MOST_REMARKS])
+
+
+def said_on(option: Option, passage: Passage) -> list[str]:
+    """The remarks on an option, each with its place."""
+    score = passage.edition.score
+    found = []
+    for remark in option.remarks:
+        words = _(remark.message) % dict(remark.params)
+        if remark.notes:
+            place = place_of(score, score.by_id[remark.notes[0]])
+            where = {"measure": place.measure, "beat": place.beat, "words": words}
+            words = _("m. %(measure)s, beat %(beat)s: %(words)s") % where
+        found.append(words)
+    return found
 
 
 def adopt(fingering: Fingering) -> Fingering:

@@ -1,15 +1,10 @@
 // The desk: fingers typed over the engraved notes, and the music engraved anew for the width of its column.
 
+import { drawDigit, drawProblems, escaped, markLabel, markPlace, placeOf } from "./desk_drawing.js";
 import { Keeper } from "./desk_keeping.js";
 import { enhancePlan } from "./desk_plan.js";
 import { TypedLine } from "./desk_typing.js";
 
-const SVG = "http://www.w3.org/2000/svg";
-// As in scores/digits.py: a place is one digit's step high and half the rule's drop more.
-const STEP = 0.86;
-const BELOW = 47.5;
-const [FIGURE, DASH] = [0.5, 0.33];
-const [GAP, LEAST] = [0.52, 0.6];
 const WIDTH_STEP = 20;
 
 const lines = new Map();
@@ -22,7 +17,6 @@ const music = () => document.getElementById("desk-music");
 const bar = () => document.getElementById("typing");
 const tidyWidth = (width) => Math.floor(width / WIDTH_STEP) * WIDTH_STEP;
 const fill = (text, values) => text.replace(/%\((\w+)\)s/g, (_, name) => values[name] ?? "");
-const escaped = (id) => CSS.escape(id);
 
 const keeper = new Keeper(told);
 
@@ -67,73 +61,12 @@ function drawAll() {
 }
 
 function drawLine(line) {
-  for (const note of line.slots) drawDigit(line, note);
-  drawProblems(line);
+  for (const note of line.slots) drawDigit(music(), line, note);
+  drawProblems(music(), line);
   const field = document.getElementById(`fingers-${line.key}`);
   if (field && document.activeElement !== field && !field.hasAttribute("aria-invalid")) field.value = line.asText;
   const seen = field?.form.elements.seen;
   if (seen) seen.value = line.seen;
-}
-
-const placeOf = (line, note) =>
-  music().querySelector(`rect.place[data-line="${escaped(line.key)}"][data-note="${escaped(note)}"]`);
-
-function drawDigit(line, note) {
-  const place = placeOf(line, note);
-  if (!place) return;
-  let digit = place.parentNode.querySelector(`text.digit[data-note="${escaped(note)}"]`);
-  const text = line.text(note);
-  if (!text) return digit?.remove();
-  if (!digit) {
-    digit = document.createElementNS(SVG, "text");
-    digit.setAttribute("class", "digit");
-    digit.dataset.note = note;
-    digit.dataset.line = line.key;
-    digit.setAttribute("text-anchor", "middle");
-    place.after(digit);
-  }
-  const [x, y, width, height] = box(place);
-  const size = (height - BELOW) / STEP;
-  digit.setAttribute("x", x + width / 2);
-  digit.setAttribute("y", y + height - BELOW);
-  digit.setAttribute("font-size", size * fit(place, text, size));
-  digit.textContent = text;
-}
-
-const box = (place) => ["x", "y", "width", "height"].map((name) => Number(place.getAttribute(name)));
-const middleOf = (place) => box(place)[0] + box(place)[2] / 2;
-
-// "4-5" shrinks between its neighbours; single figures stay as they are.
-function fit(place, text, size) {
-  if (text.length < 2) return 1;
-  const middle = middleOf(place);
-  const all = [...place.parentNode.querySelectorAll("rect.place")];
-  const apart = all.map((other) => Math.abs(middleOf(other) - middle)).filter((distance) => distance > 1);
-  const figures = text.replaceAll("-", "").length;
-  const width = size * (FIGURE * figures + DASH * (text.length - figures));
-  return apart.length ? Math.min(1, Math.max(LEAST, (2 * (Math.min(...apart) - GAP * size)) / width)) : 1;
-}
-
-// A ring around the digit, whole or dashed, so that what is wrong does not depend on colour.
-function drawProblems(line) {
-  music().querySelectorAll(`.slip[data-line="${escaped(line.key)}"]`).forEach((slip) => slip.remove());
-  for (const problem of line.problems) {
-    const place = problem.notes[0] && placeOf(line, problem.notes[0]);
-    if (!place) continue;
-    const [x, y, width, height] = box(place);
-    const step = height - BELOW;
-    const ring = document.createElementNS(SVG, "ellipse");
-    ring.setAttribute("class", problem.cannot ? "slip cannot" : "slip");
-    ring.dataset.line = line.key;
-    ring.setAttribute("cx", x + width / 2);
-    ring.setAttribute("cy", y + step * 0.6);
-    ring.setAttribute("rx", step * (line.text(problem.notes[0]).length > 1 ? 0.85 : 0.56));
-    ring.setAttribute("ry", step * 0.56);
-    const title = document.createElementNS(SVG, "title");
-    title.textContent = problem.text;
-    ring.append(title);
-    place.parentNode.append(ring);
-  }
 }
 
 function drawCursor() {
@@ -145,33 +78,10 @@ function drawCursor() {
     drawn.classList.add("current");
     markLabel(drawn);
   }
-  const place = placeOf(current, current.note);
+  const place = placeOf(music(), current, current.note);
   if (place) markPlace(place);
   music().querySelector(`g.note[data-note="${escaped(current.note ?? "")}"]`)?.classList.add("at");
   if (place && document.activeElement === bar()) keepInSight(place);
-}
-
-// A box around the place where the next finger goes.
-function markPlace(place) {
-  const [x, y, width, height] = box(place);
-  const wide = Math.max(width + 60, 250);
-  const mark = document.createElementNS(SVG, "rect");
-  const shape = { class: "cursor", x: x + width / 2 - wide / 2, y: y - 10, width: wide, height: height + 10, rx: 30 };
-  for (const [name, value] of Object.entries(shape)) mark.setAttribute(name, value);
-  place.before(mark);
-}
-
-// A pointer before the numeral of the line that is typed into: marked by more than its colour.
-function markLabel(drawn) {
-  const label = drawn.querySelector(".line-label");
-  if (!label) return;
-  const size = Number(label.getAttribute("font-size"));
-  const mark = document.createElementNS(SVG, "path");
-  const left = Number(label.getAttribute("x")) - label.getBBox().width - size * 0.7;
-  const middle = Number(label.getAttribute("y")) - size * 0.33;
-  mark.setAttribute("class", "hand-mark");
-  mark.setAttribute("d", `M${left} ${middle - size * 0.24}l${size * 0.45} ${size * 0.24}l${-size * 0.45} ${size * 0.24}z`);
-  drawn.append(mark);
 }
 
 function keepInSight(place) {
@@ -300,7 +210,7 @@ function typed(key) {
   const standing = new Set([current.note, current.pendingNote]);
   const spoken = current.press(key);
   if (spoken === null) return;
-  for (const note of new Set([...standing, spoken, current.note])) if (note) drawDigit(current, note);
+  for (const note of new Set([...standing, spoken, current.note])) if (note) drawDigit(music(), current, note);
   after(before, spoken);
 }
 
@@ -320,7 +230,7 @@ function undo() {
   if (!current) return;
   const before = current.changed;
   if (!current.undo()) return;
-  for (const note of current.moments.flat()) drawDigit(current, note);
+  for (const note of current.moments.flat()) drawDigit(music(), current, note);
   after(before, current.note);
 }
 
