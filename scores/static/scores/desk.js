@@ -1,9 +1,12 @@
 // The desk: fingers typed over the engraved notes, and the music engraved anew for the width of its column.
 
-import { drawDigit, drawProblems, escaped, markLabel, markPlace, placeOf } from "./desk_drawing.js";
-import { Keeper } from "./desk_keeping.js";
-import { enhancePlan } from "./desk_plan.js";
-import { TypedLine } from "./desk_typing.js";
+// A served site gives every file a name that changes with its content, and the page alone knows these names: so it says
+// where the parts are.
+const parts = document.getElementById("desk-script").dataset;
+const { drawDigit, drawProblems, escaped, markLabel, markPlace, placeOf } = await import(parts.drawing);
+const { Keeper } = await import(parts.keeping);
+const { enhancePlan } = await import(parts.plan);
+const { TypedLine } = await import(parts.typing);
 
 const WIDTH_STEP = 20;
 
@@ -218,6 +221,7 @@ function after(before, spoken) {
   if (current.changed !== before) {
     // What was wrong may be mended by now: the marks go until the line has been looked at again.
     keeper.keepSoon(current);
+    told(current, "keeping");
     const field = document.getElementById(`fingers-${current.key}`);
     if (field) field.value = current.asText;
   }
