@@ -33,7 +33,8 @@ class Page(HTMLParser):
             self.in_script = True
             if "src" not in given:
                 self.faults.append(f"inline script: {here[:120]}")
-        for name in ("src", "href", "action", "poster"):
+        # A link may lead anywhere; what the page itself loads, or sends to, is ours.
+        for name in ("src", "action", "poster") + (("href",) if tag == "link" else ()):
             if given.get(name, "").startswith(("http://", "https://", "//")):
                 self.faults.append(f"from elsewhere: {here[:120]}")
         if "id" in given:

@@ -30,7 +30,7 @@ def test_a_fault_is_found(fault: str):
 
 def test_a_clean_page_passes():
     assert_clean(
-        '<!doctype html><html><head><script src="/a.js" type="module"></script></head><body><h1>A</h1>'
+        '<!doctype html><html><head><script src="/a.js" type="module"></script></head><body><h1>A</h1><a href="https://elsewhere.example/">B</a>'
         '<label for="a">A</label><input id="a"><label>B <input name="b"></label><input type="hidden" name="c">'
         '<img src="/a.png" alt=""><script type="application/json" id="data">{"a": 1}</script></body></html>'
     )

@@ -40,3 +40,19 @@ def test_where_stretches_and_long_practice_are_spoken_of_the_caution_stands(topi
     html = Client().get(f"/help/{topic}/").content.decode()
     assert 'class="caution"' in html
     assert "clinician" in html
+
+
+def keys_in(template: str) -> set[str]:
+    """What stands in the dt of each key of a template, tags taken out."""
+    found = re.findall(r"<dt>(.*?)</dt>", template)
+    found = [re.sub(r"\{% translate ['\"](.*?)['\"] %\}", r"\1", dt) for dt in found]
+    return {re.sub(r"<[^>]+>", "", dt).replace("Escape", "Esc").lower() for dt in found}
+
+
+def test_the_page_of_keys_has_the_keys_of_every_page():
+    templates = settings.HOME / "templates"
+    pages = [path.read_text() for room in ("scores", "lessons") for path in (templates / room).glob("*.html")]
+    blocks = [block for page in pages for block in re.findall(r"\{% block keys %\}(.*?)\{% endblock", page, re.DOTALL)]
+    assert blocks
+    written = keys_in((templates / "help" / "keys.html").read_text())
+    assert set().union(*map(keys_in, blocks)) <= written
