@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 from django.db import transaction
 from django.db.models import Max
 
@@ -28,5 +30,5 @@ def give(*, lesson: Lesson, content: Content) -> Handout:
 
 
 def is_up_to_date(handout: Handout | None, content: Content) -> bool:
-    """Whether a handout says what the lesson says now. `given` content is compared as data."""
-    return handout is not None and handout.content == to_data(content)
+    """Whether a handout says what the lesson says now; compared as what is kept of it."""
+    return handout is not None and handout.content == json.loads(json.dumps(to_data(content)))

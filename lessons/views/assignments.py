@@ -148,7 +148,7 @@ def music_file(request: HttpRequest, pk: int) -> HttpResponse:
     """The passage as MusicXML, with the fingers and placements chosen for the student."""
     row = get_object_or_404(with_notes(assigned_of(request.user)), pk=pk)
     passage, choices = row.passage, choices_of(row)
-    music = with_choices(passage.edition.music, choices.fingers, keep_printed=True, placements=choices.placements)
+    music = with_choices(passage.edition.music, choices.on_notes, placements=choices.placements)
     answer = HttpResponse(
         excerpt(music, passage.first_measure, passage.last_measure),
         content_type="application/vnd.recordare.musicxml+xml",
