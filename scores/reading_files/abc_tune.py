@@ -14,7 +14,7 @@ from scores.reading_files.abc_voice import Voice, VoiceBar
 from scores.reading_files.draft import Bar, Clef, Draft
 from scores.reading_files.terms import CannotRead, Limits
 from scores.reading_files.terms import marked as _
-from scores.reading_files.tidying import MANY_MEASURES, MANY_NOTES, NO_NOTES
+from scores.reading_files.tidying import NO_NOTES
 
 MANY_VOICES = _(
     "The tune has %(count)s voices on more than two staves. Say with %%%%score {(1 2) | 3} which voices share a "
@@ -75,7 +75,7 @@ def read_header(lines: list[str]) -> tuple[Header, list[str]]:
     tempo = ""
     for number, line in enumerate(lines):
         if line.startswith(("%%score", "%%staves")):
-            header.staves = staves_of(line.split(None, 1)[1] if " " in line else "")
+            header.staves = staves_of(line.partition(" ")[2])
         elif "propagate-accidentals" in line:
             header.everywhere = next((word for word in ("not", "pitch") if word in line.split()), "octave")
         match = FIELD.match(line)
@@ -115,14 +115,16 @@ def read_body(header: Header, lines: list[str], limits: Limits) -> dict[str, Voi
     current = next(iter(header.voices), "1")
     for line in lines:
         if line.startswith(("%%score", "%%staves")):
-            header.staves = staves_of(line.split(None, 1)[1] if " " in line else "")
+            header.staves = staves_of(line.partition(" ")[2])
             continue
         field = FIELD.match(line)
         if field and not line.startswith("["):
             if field.group(1) == "V":
                 current = add_voice(header, field.group(2).strip())
             elif field.group(1) in "KMLQ":
-                voice_of(voices, current, header, beams).set_field(field.group(1), field.group(2).split("%")[0].strip())
+                voice_of(voices, current, header, beams, limits).set_field(
+                    field.group(1), field.group(2).split("%")[0].strip()
+                )
             continue
         if line.startswith("%"):
             continue
@@ -131,23 +133,15 @@ def read_body(header: Header, lines: list[str], limits: Limits) -> dict[str, Voi
             if place:
                 current = add_voice(header, pieces[place - 2] + pieces[place - 1])
             if pieces[place].strip():
-                voice = voice_of(voices, current, header, beams)
+                voice = voice_of(voices, current, header, beams, limits)
                 voice.read(pieces[place])
-                check_size(voice, limits)
     return voices
 
 
-def voice_of(voices: dict[str, Voice], name: str, header: Header, beams: list[int]) -> Voice:
+def voice_of(voices: dict[str, Voice], name: str, header: Header, beams: list[int], limits: Limits) -> Voice:
     if name not in voices:
-        voices[name] = Voice(header, beams)
+        voices[name] = Voice(header, beams, limits)
     return voices[name]
-
-
-def check_size(voice: Voice, limits: Limits) -> None:
-    if len(voice.bars) > limits.measures + 1:
-        raise CannotRead(MANY_MEASURES, {"count": len(voice.bars), "limit": limits.measures})
-    if len(voice.bars) and sum(map(len, voice.bar.layers)) > limits.notes:
-        raise CannotRead(MANY_NOTES, {"count": limits.notes + 1, "limit": limits.notes})
 
 
 def assign_staves(header: Header, voices: dict[str, Voice]) -> list[list[tuple[str, Voice]]]:

@@ -9,6 +9,8 @@ from fractions import Fraction
 
 from scores.reading_files.abc_fields import ALTERS, Header, key_of, metre_of, tempo_of, unit_of
 from scores.reading_files.draft import Clef, Event, Finger, Head, Mark, Sign, type_of
+from scores.reading_files.terms import CannotRead, Limits
+from scores.reading_files.tidying import MANY_MEASURES
 
 TOKEN = re.compile(
     r"""(?P<space>[ \t`]+|\\$)
@@ -103,8 +105,8 @@ class VoiceBar:
 class Voice:
     """Reads the music of one voice, line after line, and keeps its measures in `bars`."""
 
-    def __init__(self, header: Header, beams: list[int]) -> None:
-        self.header = header
+    def __init__(self, header: Header, beams: list[int], limits: Limits) -> None:
+        self.header, self.limits = header, limits
         self.key, self.metre, self.unit = header.key, header.metre, header.length
         self.beams = beams
         self.bars: list[VoiceBar] = [VoiceBar()]
@@ -183,6 +185,8 @@ class Voice:
             self.bar.ending = ending.group(1).strip(",-")
 
     def next_bar(self) -> None:
+        if len(self.bars) > self.limits.measures:
+            raise CannotRead(MANY_MEASURES, {"count": len(self.bars), "limit": self.limits.measures})
         self.bars.append(VoiceBar())
         self.accidentals.clear()
         self.onset = Fraction(0)

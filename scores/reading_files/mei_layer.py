@@ -103,7 +103,7 @@ class Layers:
             self.sound(element, tag)
         elif tag in ("mRest", "mSpace", "multiRest"):
             self.add(element, Event(length=self.whole, whole_measure=tag != "mSpace", hidden=tag == "mSpace"))
-        elif tag == "mRpt":
+        elif tag == "mRpt" and not self.events:
             self.repeat_measure()
         elif tag == "beam":
             self.in_beam(element)

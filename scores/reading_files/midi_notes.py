@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -111,12 +112,14 @@ def keyboards_of(
 def measures(midi: MidiFile, last: Fraction, limits: Limits) -> list[Frame]:
     """The measures up to the last note. A first measure of its own shorter metre is a pick-up."""
     changes = {Fraction(tick, midi.quarter): (beats, unit) for tick, beats, unit in sorted(midi.metres)}
+    moments = sorted(changes)
     metre = changes.get(Fraction(0), (4, 4))
     frames: list[Frame] = []
     start, changed = Fraction(0), True
     while start < last or not frames:
         length = Fraction(4 * metre[0], metre[1])
-        cut = min((at for at in changes if start < at < start + length), default=start + length)
+        after = bisect_right(moments, start)
+        cut = min(start + length, moments[after]) if after < len(moments) else start + length
         frames.append(Frame(start, cut - start, metre, changed))
         if len(frames) > limits.measures:
             raise CannotRead(MANY_MEASURES, {"count": len(frames), "limit": limits.measures})
@@ -302,15 +305,14 @@ def likely_key(notes: list[MidiNote]) -> int:
 def write_tempos(bars: list[Bar], frames: list[Frame], midi: MidiFile) -> None:
     """The first tempo as a mark, and later ones that differ by a tenth; played rubato is not written down."""
     now = Fraction(0)
+    starts = [frame.start for frame in frames]
     for tick, micros in sorted(midi.tempos):
         tempo = Fraction(60_000_000, micros) if micros else Fraction(0)
         at = Fraction(tick, midi.quarter)
         if not 5 < tempo < 1000 or (now and abs(tempo - now) < now / 10):
             continue
-        place = next(
-            (place for place, frame in enumerate(frames) if frame.start <= at < frame.start + frame.length), None
-        )
-        if place is None:
+        place = bisect_right(starts, at) - 1
+        if at >= frames[place].start + frames[place].length:
             continue
         onset = at - frames[place].start
         bars[place].marks.append(

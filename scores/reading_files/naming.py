@@ -35,10 +35,11 @@ def name_notes(root: etree._Element) -> None:
 
 
 def free_name(name: str, taken: set[str]) -> str:
-    """`name`, or the first of "name-2", "name-3", ... that is not taken; it is taken afterwards."""
+    """`name`, or "name-2" and so on where it is taken; it is taken afterwards."""
     found, count = name, 1
     while found in taken:
-        count += 1
+        # After a few attempts by larger steps, so that thousands of one name are no long search.
+        count += 1 if count < 9 else len(taken)
         found = f"{name}-{count}"
     taken.add(found)
     return found

@@ -42,7 +42,7 @@ def parse_xml(data: bytes, limits: Limits) -> etree._Element:
     if text.count("<") > limits.tags:
         raise CannotRead(TOO_MANY_TAGS, {"limit": limits.tags})
     # The document type has said all that it may say; without it nothing is looked up.
-    text = DOCTYPE.sub("", PROLOG.sub("", text, count=1), count=1).strip("\ufeff \t\r\n\x00")
+    text = without_doctype(PROLOG.sub("", text, count=1)).strip("\ufeff \t\r\n\x00")
     parser = etree.XMLParser(
         encoding="utf-8",
         resolve_entities=False,
@@ -60,6 +60,11 @@ def parse_xml(data: bytes, limits: Limits) -> etree._Element:
         raise CannotRead(BROKEN, {"detail": detail, "line": error.lineno or 1}) from error
     except (ValueError, UnicodeEncodeError) as error:
         raise CannotRead(BROKEN, {"detail": "unreadable signs", "line": 1}) from error
+
+
+def without_doctype(text: str) -> str:
+    found = DOCTYPE.match(text, max(0, text.find("<!DOCTYPE")))
+    return text[: found.start()] + text[found.end() :] if found else text
 
 
 def text_of(data: bytes) -> str:

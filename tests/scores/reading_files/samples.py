@@ -210,7 +210,7 @@ Q:1/4=96
 V:RH clef=treble
 V:LH clef=bass
 K:G
-[V:RH] !2!d2 | {/a}Tb3 !4-5!c' d'2- |1 d'2 (3fga !mordent!g2 :|2 g6 |]
+[V:RH] !2!d2 | {/A}TB3 !4-5!c d2- |1 d2 (3FGA !mordent!G2 :|2 G6 |]
 [V:LH] z2 | [!5!G,,!1!D,]6 |1 B,,4 D,2 :|2 z6 |]
 """
 

@@ -1,0 +1,94 @@
+"""A score as text and back: nothing lost, whatever it holds."""
+
+import json
+import time
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from scores.music.notation import Grace, Measure, Note, Ornament, Pitch, Rest, Score, Tempo, Tuplet
+from scores.reading_files import read
+from scores.reading_files.stored import from_json, to_json
+from tests.scores.reading_files.samples import corpus_file
+
+fractions = st.fractions(min_value=0, max_value=2000, max_denominator=10_000)
+words = st.text(max_size=12)
+sides = st.sampled_from(("right", "left"))
+small = st.integers(0, 40)
+pitches = st.builds(Pitch, st.sampled_from("CDEFGAB"), st.integers(-3, 3), st.integers(-1, 10))
+graces = st.builds(Grace, small, st.booleans(), *[st.none() | fractions] * 3)
+ornaments = st.builds(Ornament, words, st.lists(st.tuples(words, words), max_size=3).map(tuple))
+notes = st.builds(
+    Note,
+    id=words,
+    pitch=pitches,
+    onset=fractions,
+    length=fractions,
+    measure=small,
+    side=sides,
+    staff=small,
+    voice=words,
+    type=words,
+    dots=small,
+    tuplet=st.none() | st.builds(Tuplet, small, small),
+    tie_start=st.booleans(),
+    tie_stop=st.booleans(),
+    grace=st.none() | graces,
+    printed=words,
+    ornaments=st.lists(ornaments, max_size=2).map(tuple),
+)
+measures = st.builds(
+    Measure, small, words, fractions, fractions, small, small, st.integers(-7, 7), st.booleans(), st.booleans(), words
+)
+scores = st.builds(
+    Score,
+    measures=st.lists(measures, max_size=4).map(tuple),
+    notes=st.lists(notes, max_size=6).map(tuple),
+    rests=st.lists(st.builds(Rest, fractions, fractions, small, sides, words), max_size=3).map(tuple),
+    tempos=st.lists(st.builds(Tempo, fractions, fractions), max_size=3).map(tuple),
+    title=words,
+    composer=words,
+)
+
+
+@settings(deadline=None, max_examples=150)
+@given(scores)
+def test_every_score_comes_back_equal(score: Score):
+    assert from_json(to_json(score)) == score
+
+
+def test_fractions_come_back_exactly():
+    score = Score((), (), tempos=(Tempo(Fraction(1, 3), Fraction(459999, 5000)),))
+    back = from_json(to_json(score))
+    assert back.tempos[0] == Tempo(Fraction(1, 3), Fraction(459999, 5000))
+    assert isinstance(back.tempos[0].onset, Fraction)
+
+
+def test_a_piece_of_several_pages_is_small_and_loads_fast():
+    data = corpus_file("joplin/maple_leaf_rag.mxl")
+    edition = read("rag.mxl", data)
+    text = to_json(edition.score)
+    assert from_json(text) == edition.score
+    assert len(edition.score.notes) > 1500
+    assert len(text) < len(edition.music) / 5
+    times = []
+    for _ in range(5):
+        start = time.process_time()
+        from_json(text)
+        times.append(time.process_time() - start)
+    assert min(times) < 0.02  # about 4 ms where this was written
+
+
+@pytest.mark.parametrize("text", ["{}", "[]", "null", '{"v": 1}', '{"v": 1, "times": 3}'])
+def test_text_that_is_no_stored_score_raises_value_error(text: str):
+    with pytest.raises(ValueError, match="no stored score"):
+        from_json(text)
+
+
+def test_a_later_version_is_not_misread():
+    whole = json.loads(to_json(Score((), ())))
+    whole["v"] += 1
+    with pytest.raises(ValueError, match="version"):
+        from_json(json.dumps(whole))
