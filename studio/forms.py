@@ -200,6 +200,12 @@ class ReachField(forms.TypedChoiceField):
     def __init__(self, *, smallest: int, keys: bool = True, **kwargs: Any) -> None:
         super().__init__(choices=lambda: reach_choices(smallest, keys), coerce=int, empty_value=None, **kwargs)
 
+    def offer_too(self, semitones: int) -> None:
+        """What an earlier measurement says stays on offer, even where no white key from C says it: a minor tenth."""
+        choices = list(self.choices)
+        if semitones not in dict(choices):
+            self.choices = sorted([*choices, (semitones, interval_name(semitones))], key=lambda choice: choice[0] or 0)
+
 
 class HandForm(forms.Form):
     """One measurement. `today` is the day in the studio. After validation `pairs` is as `Hand.pairs` keeps it.
@@ -244,6 +250,9 @@ class HandForm(forms.Form):
                 (f"largest-{pair}", _("Fingers %(pair)s, largest") % fingers),
             ):
                 self.fields[name] = ReachField(label=label, smallest=2, keys=False, required=False)
+        for name, value in self.initial.items():
+            if isinstance(self.fields.get(name), ReachField):
+                self.fields[name].offer_too(value)
 
     def pair_rows(self) -> Iterator[tuple[str, forms.BoundField, forms.BoundField]]:
         """For the table of finger pairs: the pair as printed, and its two fields."""

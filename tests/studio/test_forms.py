@@ -90,6 +90,17 @@ def test_a_new_measurement_begins_with_the_last_one(cast):
     assert HandForm.like({}) == {}
 
 
+def test_an_earlier_measurement_between_white_keys_stays_on_offer(cast):
+    earlier = make.hand(student=cast.oda, comfortable=12, largest=15, pairs={"2-5": [8, 9]})
+    initial = HandForm.like({"right": earlier})
+    form = HandForm(REACH | {"largest": "15", "comfortable-2-5": "8", "largest-2-5": "9"}, today=TODAY, initial=initial)
+    assert '<option value="15" selected>minor tenth</option>' in str(form["largest"])
+    assert form.is_valid()
+    assert form.cleaned_data["largest"] == 15
+    assert form.pairs == {"2-5": [8, 9]}
+    assert "largest" in hand(largest="15").errors  # it is offered to nobody else
+
+
 def test_a_time_zone_is_a_place():
     names = {name for region in zones().values() for name in region}
     assert {"Europe/Helsinki", "America/Sao_Paulo", "Asia/Kolkata", "UTC"} <= names
