@@ -44,7 +44,8 @@ class LeafSystem:
 
 @dataclass(frozen=True)
 class Leaf:
-    """`before` and `next` are the indexes of the measures next to it, None at the ends of the score."""
+    """`before` and `next` are the indexes where the leaves next to it end and begin: None at the ends of the score, and
+    where the leaf before is on the page already (`follows`)."""
 
     edition: Edition
     systems: tuple[LeafSystem, ...]
@@ -52,10 +53,11 @@ class Leaf:
     first: int
     next: int | None
     trouble: str = ""
+    follows: bool = False
 
     @property
     def before(self) -> int | None:
-        return self.first or None
+        return None if self.follows else self.first or None
 
     @cached_property
     def before_number(self) -> str:
@@ -95,17 +97,18 @@ def asked_place(score: Score, number: str, index: str) -> int | None:
     return min(int(index), len(score.measures) - 1) if index.isdecimal() and len(index) < 9 else 0
 
 
-def leaf_from(edition: Edition, first: int, width: int) -> Leaf:
+def leaf_from(edition: Edition, first: int, width: int, *, follows: bool = False) -> Leaf:
     """The leaf that begins with a measure."""
     count = len(edition.score.measures)
     last = min(first + LEAF, count) - 1
     systems = engraved(edition, first, last, width)
-    if not systems:
-        return Leaf(edition, (), width, first, last + 1 if last + 1 < count else None, no_picture(edition, first, last))
+    trouble = "" if systems else no_picture(edition, first, last)
     if last + 1 < count and len(systems) > 1:
         systems = systems[:-1]
-    end = systems[-1].last_measure + 1
-    return Leaf(edition, with_margin(edition, systems), width, first, end if end < count else None)
+    end = systems[-1].last_measure + 1 if systems else last + 1
+    return Leaf(
+        edition, with_margin(edition, systems), width, first, end if end < count else None, trouble, follows=follows
+    )
 
 
 def leaf_before(edition: Edition, before: int, width: int) -> Leaf:

@@ -77,14 +77,16 @@ def show_edition(request: HttpRequest, edition: Edition, *, form: PassageForm | 
 @require_safe
 @conditional_page
 def systems(request: HttpRequest, pk: int) -> HttpResponse:
-    """The next systems from measure `first` on (an index), or those that end before measure `before`."""
+    """The systems from measure `first` on (an index), or those that end before measure `before`. With `follows`, what
+    goes before is on the page already."""
     edition = readable_edition(request.user, pk)
     width = width_of(request)
     before = asked_place(edition.score, "", request.GET.get("before", ""))
     if before:
         leaf = leaf_before(edition, before, width)
     else:
-        leaf = leaf_from(edition, asked_place(edition.score, "", request.GET.get("first", "")) or 0, width)
+        first = asked_place(edition.score, "", request.GET.get("first", "")) or 0
+        leaf = leaf_from(edition, first, width, follows="follows" in request.GET)
     return render(request, "scores/_leaf.html", {"edition": edition, "leaf": leaf})
 
 

@@ -213,6 +213,7 @@ def test_a_long_score_goes_on_while_one_reads_and_walks_across_its_leaves(page, 
     expect(page.locator("[data-measure='60']")).to_have_count(1)
     drawn = page.eval_on_selector_all("[data-measure]", "all => all.map(one => Number(one.dataset.measure))")
     assert drawn == list(range(len(drawn)))
+    expect(page.get_by_role("link", name=re.compile("Earlier"))).to_have_count(0)
     page.get_by_label("Go to measure").fill("150")
     page.get_by_role("button", name="Go", exact=True).click()
     expect(page.locator("[data-measure='149']")).to_have_count(1)

@@ -183,11 +183,27 @@ const bracket = (system, first, last) => {
   svg.append(path);
 };
 
+// Where a note's head is, in the picture's own units
 const headBox = (group, svg) => {
   const box = (group.querySelector("use") ?? group).getBoundingClientRect();
   const frame = svg.getBoundingClientRect();
-  const scale = svg.viewBox.baseVal.width / frame.width;
-  return { x: svg.viewBox.baseVal.x + (box.x - frame.x) * scale, width: box.width * scale };
+  const view = svg.viewBox.baseVal;
+  const scale = view.width / frame.width;
+  return { x: view.x + (box.x - frame.x) * scale, y: view.y + (box.y - frame.y) * scale, width: box.width * scale, height: box.height * scale };
+};
+
+// A ring around the note that has the focus
+const ring = (group) => {
+  leaves.querySelectorAll(".cursor-mark").forEach((mark) => mark.remove());
+  const svg = group?.closest("svg");
+  if (!svg) return;
+  const box = headBox(group, svg);
+  const mark = document.createElementNS("http://www.w3.org/2000/svg", "rect");
+  mark.setAttribute("class", "cursor-mark");
+  for (const [name, value] of Object.entries({ x: box.x - 100, y: box.y - 100, width: box.width + 200, height: box.height + 200, rx: 90 })) {
+    mark.setAttribute(name, value);
+  }
+  svg.append(mark);
 };
 
 // Mouse and touch: the note nearest to the click is meant
@@ -218,7 +234,10 @@ leaves.addEventListener("focusin", (event) => {
   if (!note) return;
   rove(note.id);
   here.textContent = tell(note);
+  ring(event.target);
 });
+
+leaves.addEventListener("focusout", () => ring(null));
 
 leaves.addEventListener("keydown", (event) => {
   const note = notes.get(event.target.dataset?.note);
@@ -271,10 +290,11 @@ const engraveAnew = async () => {
   const top = systems.find((system) => system.getBoundingClientRect().bottom > 0);
   const scrolled = systems.length && systems[0].getBoundingClientRect().top < 0;
   const first = (scrolled ? top : systems[0])?.dataset.first ?? 0;
-  const focused = leaves.contains(document.activeElement);
   const answer = await fetch(`${leaves.dataset.url}?first=${first}&width=${width}`).catch(() => null);
-  if (!answer?.ok || width !== Number(leaves.dataset.width)) return;
-  leaves.innerHTML = await answer.text();
+  const text = answer?.ok ? await answer.text() : "";
+  if (!text || width !== Number(leaves.dataset.width)) return;
+  const focused = leaves.contains(document.activeElement);
+  leaves.innerHTML = text;
   htmx.process(leaves);
   take();
   if (scrolled) leaves.scrollIntoView({ block: "start" });

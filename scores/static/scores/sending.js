@@ -47,7 +47,7 @@ const send = (form, files) => {
   const ask = async () => {
     const answer = await fetch(form.dataset.state.replace(/[0-]{36}/, key)).catch(() => null);
     if (!answer?.ok || !asking) return;
-    const state = await answer.json();
+    const state = await answer.json().catch(() => ({})); // The page may be leaving already.
     // The first third of the bar is the way here, the rest the reading.
     if (state.step) show(state.step, 33 + (state.percent * 2) / 3);
   };
