@@ -38,7 +38,7 @@ function begin() {
   bar().hidden = lines.size === 0;
   const wanted = desk().dataset.newLine ?? current?.key ?? location.hash.match(/^#line-(\d+)$/)?.[1];
   choose(lines.get(wanted) ?? null);
-  if (desk().dataset.newLine) bar().focus();
+  if (desk().dataset.newLine) bar().focus({ preventScroll: true });
   drawAll();
   if (tidyWidth(music().clientWidth) !== 0) fitMusic();
 }
@@ -326,7 +326,8 @@ function typeAt(note) {
 
 function typeInto(line, note) {
   choose(line, note);
-  bar().focus();
+  bar().focus({ preventScroll: true });
+  drawCursor();
   say(line.note);
 }
 
