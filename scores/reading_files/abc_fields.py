@@ -1,4 +1,4 @@
-"""ABC's information fields (ABC 2.1, section 3; section numbers from memory): keys, metres, unit lengths, tempos, voices."""
+"""ABC's information fields (ABC 2.1, section 3; section numbers from memory): keys, metres, lengths, tempos, voices."""
 
 from __future__ import annotations
 

@@ -25,6 +25,7 @@ from scores.reading_files.xml_text import parse_xml
 TOO_LARGE = _("The file has %(size)s MB; at most %(limit)s MB are allowed.")
 TOO_DEEP = _("The file nests its elements too deeply to be a score.")
 UNEVEN = _("These measures are longer or shorter than their time signature says: %(measures)s.")
+BAD_PITCH = _("A note in measure %(measure)s has no readable pitch. Export the score again.")
 HIDDEN = _("%(count)s notes that the file keeps from the page were left out.")
 STRANGE = _("The file cannot be read as %(format)s: something in it is not as the format has it. Export it again.")
 
@@ -110,6 +111,8 @@ def finish(root: etree._Element, form: str, notices: list[Notice], limits: Limit
     report(LISTENING, 70)
     walk = Walk(root)
     score = walk.score()
+    if walk.unreadable:
+        raise CannotRead(BAD_PITCH, {"measure": walk.unreadable})
     uneven = uneven_measures(walk.bars)
     if uneven:
         notices.append((UNEVEN, {"measures": listed(uneven)}))

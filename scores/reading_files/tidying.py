@@ -7,12 +7,11 @@ from lxml import etree
 
 from scores.reading_files.terms import CannotRead, Limits, Notice
 from scores.reading_files.terms import marked as _
-from scores.reading_files.walking import attributes_of, pitch_in
+from scores.reading_files.walking import attributes_of
 
 NO_SCORE_XML = _("This XML file is not a score: its outermost element is <%(tag)s>.")
 COLLECTION = _("This file is a list of scores, not a score. Send the scores one by one.")
 NO_PARTS = _("The score has no parts with measures.")
-BAD_PITCH = _("A note in measure %(measure)s has no readable pitch. Export the score again.")
 MANY_MEASURES = _("The score has %(count)s measures; at most %(limit)s are allowed. Send a part of it.")
 MANY_NOTES = _("The score has %(count)s notes; at most %(limit)s are allowed. Send a part of it.")
 UNPITCHED = _("%(count)s notes without pitch (percussion) were left out.")
@@ -48,19 +47,26 @@ def strip_namespaces(root: etree._Element) -> None:
     """MusicXML has no namespace of its own; what bears one (links, foreign additions) goes, unless the whole score
     does."""
     home = etree.QName(root).namespace
-    for element in list(root.iter(etree.Element)):
+    for element in found(root, "//*[namespace-uri()]"):
         name = etree.QName(element)
-        if name.namespace and name.namespace == home:
+        if name.namespace == home:
             element.tag = name.localname
-        elif name.namespace:
+        else:
             remove(element)
-            continue
+    for element in found(root, "//*[@*[namespace-uri()]]"):
         for attribute in [key for key in element.attrib if str(key).startswith("{")]:
             del element.attrib[attribute]
     # What is no element any more: references to entities that the file has not declared.
     for entity in list(root.iter(etree.Entity)):
         remove(entity)
     etree.cleanup_namespaces(root)
+
+
+def found(root: etree._Element, path: str) -> list[etree._Element]:
+    """The elements of an XPath expression, in document order."""
+    elements = root.xpath(path)
+    assert isinstance(elements, list)
+    return [element for element in elements if isinstance(element, etree._Element)]
 
 
 def remove(element: etree._Element) -> None:
@@ -117,16 +123,8 @@ def partwise(timewise: etree._Element) -> etree._Element:
 
 
 def count_notes(part: etree._Element, limits: Limits) -> None:
-    """Raises `CannotRead` for a part without notes, with too many, or with a pitch that cannot be read."""
-    pitched = 0
-    for note in part.iterfind("measure/note"):
-        pitch = note.find("pitch")
-        if pitch is None:
-            continue
-        pitched += 1
-        if pitch_in(pitch) is None:
-            measure = note.getparent()
-            raise CannotRead(BAD_PITCH, {"measure": (measure.get("number") if measure is not None else "") or "?"})
+    """Raises `CannotRead` for a part without notes or with too many."""
+    pitched = len(found(part, "measure/note/pitch"))
     if pitched > limits.notes:
         raise CannotRead(MANY_NOTES, {"count": pitched, "limit": limits.notes})
     if not pitched:
@@ -137,17 +135,17 @@ def count_notes(part: etree._Element, limits: Limits) -> None:
 def drop_unpitched(part: etree._Element) -> list[Notice]:
     """Turns notes without pitch into rests of their length, so that everything else stays in time."""
     count = 0
-    for measure in part.iterfind("measure"):
-        for note in measure.findall("note"):
-            unpitched = note.find("unpitched")
-            if unpitched is None:
-                continue
-            count += 1
-            if note.find("chord") is not None or note.find("grace") is not None:
-                measure.remove(note)
-                continue
-            note.replace(unpitched, etree.Element("rest"))
-            for child in list(note):
-                if child.tag in ("tie", "stem", "notehead", "beam", "notations", "lyric", "instrument"):
-                    note.remove(child)
+    for unpitched in found(part, "measure/note/unpitched"):
+        note = unpitched.getparent()
+        measure = note.getparent() if note is not None else None
+        if note is None or measure is None:
+            continue
+        count += 1
+        if note.find("chord") is not None or note.find("grace") is not None:
+            measure.remove(note)
+            continue
+        note.replace(unpitched, etree.Element("rest"))
+        for child in list(note):
+            if child.tag in ("tie", "stem", "notehead", "beam", "notations", "lyric", "instrument"):
+                note.remove(child)
     return [(UNPITCHED, {"count": count})] if count else []

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from lxml import etree
@@ -79,6 +80,7 @@ class Walk:
         self.rests: list[Rest] = []
         self.tempos: dict[int, tuple[bool, Fraction]] = {}
         self.hidden = 0
+        self.unreadable = ""  # the first measure with a pitch that makes no sense
 
     def score(self) -> Score:
         for index, measure in enumerate(self.part.iterfind("measure")):
@@ -198,6 +200,8 @@ class Walk:
                     **marks_on(element, parts),
                 )
             )
+        elif pitch is None and "pitch" in parts:
+            self.unreadable = self.unreadable or str(element.xpath("string(../@number)")) or "?"
         elif "rest" in parts and ticks:
             self.rests.append(
                 Rest(self.quarters(self.start + onset), self.quarters(ticks), index, side, voice),
@@ -293,24 +297,26 @@ def sides_of_staves(part: etree._Element) -> dict[int, Side]:
 
 def staves_used(part: etree._Element) -> set[int]:
     """The staves on which pitched notes stand."""
-    return {
-        whole_number(note.findtext("staff"), 1)
-        for note in part.iterfind("measure/note")
-        if note.find("pitch") is not None
-    }
+    written = part.xpath("measure/note[pitch]/staff/text()")
+    assert isinstance(written, list)
+    unwritten = part.xpath("boolean(measure/note[pitch][not(staff)])")
+    return {whole_number(staff, 1) for staff in set(map(str, written))} | ({1} if unwritten else set())
 
 
 def pitch_in(element: etree._Element | None) -> Pitch | None:
     """A <pitch>; an alteration between two keys goes to the nearer one of the note's own side. None if unreadable."""
     if element is None:
         return None
-    step = (element.findtext("step") or "").strip()
-    octave = number_in(element.findtext("octave"))
-    if step not in SEMITONES or octave is None or octave.denominator != 1 or not -1 <= octave <= 10:
+    found = {child.tag: child.text or "" for child in element}
+    return pitch_named(found.get("step", ""), found.get("alter", ""), found.get("octave", ""))
+
+
+@lru_cache(maxsize=2000)
+def pitch_named(step: str, alter: str, octave: str) -> Pitch | None:
+    height, number = number_in(octave), number_in(alter) or Fraction(0)
+    if step.strip() not in SEMITONES or height is None or height.denominator != 1 or not -1 <= height <= 10:
         return None
-    alter = element.findtext("alter")
-    number = (number_in(alter) or Fraction(0)) if alter else Fraction(0)
-    return Pitch(step, int(number), int(octave)) if abs(number) <= 4 else None
+    return Pitch(step.strip(), int(number), int(height)) if abs(number) <= 4 else None
 
 
 def marks_on(element: etree._Element, parts: dict[str, etree._Element]) -> dict[str, Any]:
