@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from typing import Any
 
 from django.db import transaction
 from django.db.models import Max
@@ -29,6 +30,6 @@ def give(*, lesson: Lesson, content: Content) -> Handout:
         )
 
 
-def is_up_to_date(handout: Handout | None, content: Content) -> bool:
-    """Whether a handout says what the lesson says now; compared as what is kept of it."""
-    return handout is not None and handout.content == json.loads(json.dumps(to_data(content)))
+def says_the_same(kept: dict[str, Any] | None, content: Content) -> bool:
+    """Whether what is kept of a handout says what the lesson says now."""
+    return kept == json.loads(json.dumps(to_data(content)))

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from lessons.choosing import same_part
-from lessons.models import AssignedPassage, OfferedFingering
+from lessons.models import AssignedPassage
 from scores.engraving import FingerLine
 from scores.lines import ShownLine, roman, shown_line
 from scores.models import Fingering, Passage
@@ -46,7 +46,13 @@ def choices_of(assigned: AssignedPassage) -> Choices:
     numerals = {line.fingering.pk: line for line in numbered(passage, assigned) if line.fingering}
     rows = [row for row in assigned.offered.all() if row.fingering_id in numerals]
     chosen = [row for row in rows if row.chosen_by]
-    beside = [row for row in rows if not row.chosen_by and (assigned.show_others or is_open(row, rows))]
+    parts = [line.fingering for row in chosen if (line := numerals[row.fingering_id]).fingering]
+    beside = [
+        row
+        for row in rows
+        if not row.chosen_by
+        and (assigned.show_others or not any(same_part(one, numerals[row.fingering_id].fingering) for one in parts))
+    ]
     score = passage.edition.score
     engraved = score.in_measures(passage.first_measure, passage.last_measure)
     return Choices(
@@ -55,11 +61,6 @@ def choices_of(assigned: AssignedPassage) -> Choices:
         placements={row.note: row.placement for row in assigned.placements.all() if row.placement},
         printed={note.id: note.printed for note in engraved if note.printed},
     )
-
-
-def is_open(row: OfferedFingering, rows: Sequence[OfferedFingering]) -> bool:
-    """Whether nobody has chosen yet in the part that this fingering is an option of."""
-    return not any(other.chosen_by and same_part(other.fingering, row.fingering) for other in rows)
 
 
 def numbered(passage: Passage, assigned: AssignedPassage | None = None) -> Iterator[ShownLine]:

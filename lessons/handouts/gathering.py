@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from fractions import Fraction
 
 from django.conf import settings
-from django.db.models import QuerySet
+from django.db.models import OuterRef, Prefetch, QuerySet, Subquery
 from django.urls import reverse
 from django.utils.timezone import localdate
 from django.utils.translation import get_language
@@ -20,7 +20,7 @@ from lessons.models import AssignedPassage, Assignment, Lesson
 from scores.desk import ornaments_in, system_words
 from scores.engraving import engrave_cached
 from scores.lines import ShownLine
-from scores.models import Placement, RhythmDrill
+from scores.models import Edition, Placement, RhythmDrill
 from scores.music.chart import HEIGHT, chart
 from scores.music.notation import SIDES, Score
 from scores.music.tempo import ladder
@@ -42,7 +42,7 @@ def gather(
     """
     paper = paper or lesson.studio.paper
     layout = layout_for(paper, large_print)
-    assignments = list(assignments_of(lesson))
+    assignments = assignments_of(lesson)
     day = localdate(lesson.starts_at)
     return Content(
         studio=lesson.studio.name,
@@ -60,31 +60,53 @@ def gather(
     )
 
 
-def assignments_of(lesson: Lesson) -> QuerySet[Assignment]:
+def assignments_of(lesson: Lesson) -> list[Assignment]:
     """With all that a handout reads of them, in as many queries whatever their number."""
-    return lesson.assignments.select_related("piece").prefetch_related(
-        "passages__passage__edition__piece",
-        "passages__passage__fingerings",
-        "passages__passage__cues",
-        "passages__passage__drills",
-        "passages__passage__ornament_choices",
-        "passages__offered__fingering",
-        "passages__placements",
+    passages = AssignedPassage.objects.select_related("passage__edition__piece")
+    assignments = list(
+        lesson.assignments.select_related("piece").prefetch_related(
+            Prefetch("passages", passages),
+            "passages__passage__fingerings",
+            "passages__passage__cues",
+            "passages__passage__drills",
+            "passages__passage__ornament_choices",
+            "passages__offered",
+            "passages__placements",
+        )
     )
+    share_rows(assignments)
+    return assignments
+
+
+def share_rows(assignments: Iterable[Assignment]) -> None:
+    """Passages of one edition share it, so that its music is unpacked once; what is offered is the passage's own."""
+    editions: dict[int, Edition] = {}
+    for assignment in assignments:
+        for assigned in assignment.passages.all():
+            passage = assigned.passage
+            passage.edition = editions.setdefault(passage.edition_id, passage.edition)
+            fingerings = {fingering.pk: fingering for fingering in passage.fingerings.all()}
+            for offered in assigned.offered.all():
+                if offered.fingering_id in fingerings:
+                    offered.fingering = fingerings[offered.fingering_id]
+
+
+def with_following(lessons: QuerySet[Lesson]) -> QuerySet[Lesson]:
+    """With `following_at`, when the student's next lesson begins: at least half a day later."""
+    later = Lesson.objects.filter(
+        student=OuterRef("student"), starts_at__gt=OuterRef("starts_at") + timedelta(hours=12)
+    ).order_by("starts_at")
+    return lessons.annotate(following_at=Subquery(later.values("starts_at")[:1]))
 
 
 def next_day(lesson: Lesson) -> date:
     """The day of the student's next lesson: at least a day away, and no further than a practice table goes."""
     day = localdate(lesson.starts_at)
-    later = (
-        Lesson.objects.filter(student_id=lesson.student_id, starts_at__gt=lesson.starts_at)
-        .order_by("starts_at")
-        .values_list("starts_at", flat=True)
-    )
-    following = next((found for found in map(localdate, later[:10]) if found > day), None)
-    if following is None:
+    if not hasattr(lesson, "following_at"):
+        lesson = with_following(Lesson.objects.filter(pk=lesson.pk)).get()
+    if lesson.following_at is None:
         return day + timedelta(days=7)
-    return min(following, day + timedelta(days=LONGEST))
+    return min(max(localdate(lesson.following_at), day + timedelta(days=1)), day + timedelta(days=LONGEST))
 
 
 def tasks_of(assignments: Iterable[Assignment]) -> Iterator[Task]:

@@ -3,6 +3,7 @@
 from typing import Any
 from urllib.parse import quote
 
+from django.db.models import OuterRef, Subquery
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils.text import slugify
@@ -10,18 +11,32 @@ from django.utils.timezone import localdate
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
-from lessons.access import handouts_of, lesson_for
+from lessons.access import handouts_of, lessons_of
 from lessons.forms import GiveForm
 from lessons.giving import give as give_handout
-from lessons.giving import is_up_to_date
+from lessons.giving import says_the_same
 from lessons.handouts.content import Content, from_data
 from lessons.handouts.faces import missing
-from lessons.handouts.gathering import gather
+from lessons.handouts.gathering import gather, with_following
 from lessons.handouts.screen import on_screen
 from lessons.handouts.sheet import draw_sheet
-from lessons.models import Lesson
+from lessons.models import Handout, Lesson
 from studio.access import for_everyone_here, for_teachers
 from studio.pages import page, say
+
+
+def lesson_to_give(request: HttpRequest, pk: int) -> Lesson:
+    """The lesson with what its handout asks of it, and with its newest handout: `newest` (id), `newest_at` and
+    `newest_content`, None where none was given."""
+    newest = Handout.objects.filter(lesson=OuterRef("pk")).order_by("-revision")
+    lessons = with_following(lessons_of(request.user)).annotate(
+        newest=Subquery(newest.values("pk")[:1]),
+        newest_at=Subquery(newest.values("given_at")[:1]),
+        newest_content=Subquery(newest.values("content")[:1]),
+    )
+    lesson = get_object_or_404(lessons, pk=pk)
+    lesson.studio = request.user.studio
+    return lesson
 
 
 def asked_form(request: HttpRequest, lesson: Lesson) -> GiveForm:
@@ -38,16 +53,14 @@ def draft_of(form: GiveForm, lesson: Lesson) -> Content:
 @require_GET
 def preview(request: HttpRequest, pk: int) -> HttpResponse:
     """The handout as it would be given now."""
-    lesson = lesson_for(request.user, pk)
+    lesson = lesson_to_give(request, pk)
     form = asked_form(request, lesson)
     content = draft_of(form, lesson)
-    given = list(lesson.handouts.defer("pdf")[:12])
     context: dict[str, Any] = {
         "lesson": lesson,
         "form": form,
         "sheet": on_screen(content),
-        "given": given,
-        "is_new": not is_up_to_date(given[0] if given else None, content),
+        "is_new": not says_the_same(lesson.newest_content, content),
         "missing": missing(texts_of(content)),
         "section": "week",
     }
@@ -69,7 +82,7 @@ def texts_of(content: Content) -> list[str]:
 @require_GET
 def draft_pdf(request: HttpRequest, pk: int) -> HttpResponse:
     """The draft on paper; not kept."""
-    lesson = lesson_for(request.user, pk)
+    lesson = lesson_to_give(request, pk)
     content = draft_of(asked_form(request, lesson), lesson)
     return pdf_answer(draw_sheet(content), content.student, f"{content.day}-draft")
 
@@ -78,7 +91,7 @@ def draft_pdf(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def give(request: HttpRequest, pk: int) -> HttpResponse:
     """Keeps the handout as it stands now, as a new revision."""
-    lesson = lesson_for(request.user, pk)
+    lesson = lesson_to_give(request, pk)
     handout = give_handout(lesson=lesson, content=draft_of(asked_form(request, lesson), lesson))
     say(request, _("The handout is given. It stays as it is; a later change makes a new one."))
     return redirect("handout", pk=handout.pk)

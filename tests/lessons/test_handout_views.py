@@ -135,4 +135,4 @@ def test_ten_more_passages_add_no_query_to_the_preview(cast: Cast, logged_in, co
         passage = make.passage(edition=cast.edition, name=f"passage {number}")
         line = make.fingering(passage=passage, fingers={passage.first_note: "3"})
         make.assigned(lesson=cast.lesson, passage=passage, fingerings=[line])
-    assert count_queries(client, url) == before
+    assert count_queries(client, url) == before <= 12
