@@ -1,0 +1,52 @@
+"""What is linear stays so: the cost of a note in a piece ten times as long."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import partial
+
+from lxml import etree
+
+from scores.engraving.plates import engrave
+from scores.music.ornaments import realise
+from scores.reading_files import ReadEdition, read, score_of
+from scores.reading_files.stored import from_json, to_json
+from tests.bench.material import longer
+from tests.bench.measure import Row, medians
+
+TIMES = 10
+MOST_UNEVEN = 1.3  # cost of a note in the long piece against the short one
+PASSAGE_AT_MOST = 3.0  # the file is read as a whole, so a passage of a longer piece may take longer, but not tenfold
+RUNS = 5
+
+Job = Callable[[ReadEdition, bytes], object]
+JOBS: dict[str, Job] = {
+    "reading the file": lambda edition, sent: read("piece.musicxml", sent),
+    "score_of": lambda edition, sent: score_of(edition.music),
+    "storing (to_json)": lambda edition, sent: to_json(edition.score),
+    "loading (from_json)": lambda edition, sent: from_json(STORED[len(edition.score.notes)]),
+    "ornaments (realise)": lambda edition, sent: realise(edition.score),
+}
+STORED: dict[int, str] = {}
+
+
+def rows() -> Iterator[Row]:
+    sent = [longer(3, times) for times in (1, TIMES)]
+    editions = [read("piece.musicxml", data) for data in sent]
+    counts = [len(edition.score.notes) for edition in editions]
+    STORED.update({count: to_json(edition.score) for count, edition in zip(counts, editions, strict=True)})
+    for name, job in JOBS.items():
+        short, long = medians(*(partial(job, *pair) for pair in zip(editions, sent, strict=True)), times=RUNS)
+        each = [1000 * took / count for took, count in zip((short, long), counts, strict=True)]
+        peer = f"a note of {counts[0]} against one of {counts[1]}"
+        yield Row(f"{name}, {TIMES}x the notes", each[1], peer, each[0], MOST_UNEVEN, unit="µs a note")
+    yield passage_row(editions)
+
+
+def passage_row(editions: list[ReadEdition]) -> Row:
+    asks = [partial(engrave, edition.music, first=8, last=11, staff=38) for edition in editions]
+    short, long = medians(*asks, times=RUNS)
+    trees = medians(*(partial(etree.fromstring, edition.music) for edition in editions), times=RUNS)
+    note = f"of these, lxml's own reading of the file takes {trees[0]:.0f} and {trees[1]:.0f} ms"
+    name = f"a passage of a piece {TIMES}x as long"
+    return Row(name, long, "the same passage of the piece itself", short, PASSAGE_AT_MOST, note=note)
