@@ -38,41 +38,21 @@ class Typed:
     title: str = ""
 
 
-@dataclass(frozen=True)
-class Composed:
-    """The whole tune, and which hand and line of the typed text each of its lines came from."""
-
-    text: str
-    origin: tuple[tuple[str, int] | None, ...]
-
-    def place(self, line: int) -> tuple[str, int] | None:
-        """The hand and its line (from 1) that stand in a line (from 1) of the tune; None for what was not typed."""
-        return self.origin[line - 1] if 0 < line <= len(self.origin) else None
-
-
 def lines_of(text: str) -> list[str]:
     return [line.strip() for line in text.replace("\r\n", "\n").replace("\r", "\n").split("\n")]
 
 
-def compose(typed: Typed) -> Composed:
+def compose(typed: Typed) -> str:
     """The tune as ABC: a header, then each hand as a voice of its own, the right one first."""
-    title = " ".join(typed.title.split())
     voices = [(hand, voice, clef) for hand, voice, clef in HANDS if getattr(typed, hand).strip()]
-    head = ["X:1", f"T:{title}", f"M:{typed.metre}", "L:1/8"]
+    lines = ["X:1", f"T:{' '.join(typed.title.split())}", f"M:{typed.metre}", "L:1/8"]
     if len(voices) > 1:
-        head.append("%%score {1 2}")
-    head += [f"V:{voice} clef={clef}" for _hand, voice, clef in voices]
-    head.append(f"K:{typed.key}")
-    lines: list[str] = head
-    origin: list[tuple[str, int] | None] = [None] * len(head)
+        lines.append("%%score {1 2}")
+    lines += [f"V:{voice} clef={clef}" for _hand, voice, clef in voices]
+    lines.append(f"K:{typed.key}")
     for hand, voice, _clef in voices:
-        lines.append(f"V:{voice}")
-        origin.append(None)
-        for number, line in enumerate(lines_of(getattr(typed, hand)), 1):
-            if line:
-                lines.append(line)
-                origin.append((hand, number))
-    return Composed("\n".join(lines) + "\n", tuple(origin))
+        lines += [f"V:{voice}", *filter(None, lines_of(getattr(typed, hand)))]
+    return "\n".join(lines) + "\n"
 
 
 # What an ABC line may hold (abc standard 2.1, chapter 4), so that a slip can be shown where it is.

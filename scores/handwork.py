@@ -12,9 +12,9 @@ READ = "scores.numbering:read_numbered"
 
 def read_typed(form: EntryForm, *, title: str) -> tuple[str, ReadEdition]:
     """The text and the music of a valid form. Raises `CannotRead` and `WorkshopFailed`."""
-    composed = compose(form.typed(title=title))
+    text = compose(form.typed(title=title))
     first = form.cleaned_data["first_number"] - (1 if form.cleaned_data["pickup"] else 0)
-    return composed.text, read_apart(READ, composed.text, max(0, first))
+    return text, read_apart(READ, text, max(0, first))
 
 
 def shown_notices(read: ReadEdition) -> list[str]:

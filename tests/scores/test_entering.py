@@ -43,7 +43,7 @@ def test_a_slip_is_told_with_its_place(text, line, sign, words):
 
 
 def test_two_hands_are_two_voices_with_their_clefs():
-    tune = compose(Typed(right="C2", left="C,2", metre="2/4", key="F", title="A song\nK:G")).text
+    tune = compose(Typed(right="C2", left="C,2", metre="2/4", key="F", title="A song\nK:G"))
     assert tune.splitlines() == [
         "X:1",
         "T:A song K:G",
@@ -60,9 +60,7 @@ def test_two_hands_are_two_voices_with_their_clefs():
     ]
 
 
-def test_every_line_knows_where_it_was_typed():
-    composed = compose(Typed(right="C2\n\nD2", left="", metre="2/4", key="C"))
-    lines = composed.text.splitlines()
-    assert composed.place(lines.index("D2") + 1) == ("right", 3)
-    assert composed.place(1) is None
-    assert composed.place(99) is None
+def test_empty_lines_and_the_line_ends_of_every_system_are_taken():
+    tune = compose(Typed(right="C2\r\n\r\nD2\rE2", left=" ", metre="2/4", key="C"))
+    assert tune.splitlines()[-4:] == ["V:1", "C2", "D2", "E2"]
+    assert "V:2" not in tune

@@ -257,20 +257,23 @@ leaves.addEventListener("keydown", (event) => {
   walk();
 });
 
-document.addEventListener("keydown", (event) => {
-  if (event.altKey || event.ctrlKey || event.metaKey || isTyping(event.target) || document.querySelector("dialog[open]")) return;
-  const act = {
-    Escape: clear,
-    r: () => choose("right"),
-    l: () => choose("left"),
-    b: () => choose("both"),
-    m: () => bar.requestSubmit(),
-    g: () => document.getElementById("measure").focus(),
-  }[event.key.length === 1 ? event.key.toLowerCase() : event.key];
-  if (!act) return;
-  event.preventDefault();
-  act();
-});
+// Single letters act only while the focus is in the music or in the bar, where they cannot take anyone by surprise
+for (const place of [leaves, bar]) {
+  place.addEventListener("keydown", (event) => {
+    if (event.altKey || event.ctrlKey || event.metaKey || isTyping(event.target)) return;
+    const act = {
+      Escape: clear,
+      r: () => choose("right"),
+      l: () => choose("left"),
+      b: () => choose("both"),
+      m: () => bar.classList.contains("ready") && bar.requestSubmit(),
+      g: () => document.getElementById("measure").focus(),
+    }[event.key.length === 1 ? event.key.toLowerCase() : event.key];
+    if (!act) return;
+    event.preventDefault();
+    act();
+  });
+}
 
 bar.addEventListener("change", describe);
 bar.querySelector(".by-numbers").addEventListener("toggle", describe);
