@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from lxml import etree
 
-from scores.reading_files.draft import Bar, Clef, Draft, Mark
+from scores.reading_files.draft import Bar, Clef, Draft, Event, Mark
 from scores.reading_files.hands import KEYBOARD, LEFT_OUT, MANY_STAVES, NO_PIANO
 from scores.reading_files.mei_layer import Element, Lane, Layers, clef_of
 from scores.reading_files.mei_marks import Marks
@@ -120,7 +120,7 @@ class Reader:
         number = "".join(sign for sign in (element.get("n") or "1") if sign.isdigit() or sign in ", ") or "1"
         if bars:
             bars[0].ending_start = bars[-1].ending_stop = number.strip(", ") or "1"
-            bars[-1].ending_open = not bars[-1].repeat_end
+            bars[-1].ending_open = not (bars[-1].repeat_end or bars[-1].style)
 
     def define(self, element: Element) -> None:
         """A scoreDef or staffDef: keys, metres, clefs, defaults from here on."""
@@ -177,7 +177,9 @@ class Reader:
             for holder in element.iterfind("staff"):
                 if (holder.get("n") or "1") == name:
                     self.read_staff(holder, self.lanes[staff], bar, index, whole)
-        length = max((sum((one.length for one in events), Fraction(0)) for _, events in bar.voices), default=whole)
+        if bar.implicit:
+            fit_rests(bar)
+        length = max((length_of(events) for _, events in bar.voices), default=whole)
         if index == 0 and length < whole:
             bar.implicit = True
             bar.number = element.get("n") or "0"
@@ -196,6 +198,19 @@ class Reader:
         bar.style = STYLES.get(right, "")
         if left == "rptend" and len(self.draft.bars) > 1:
             self.draft.bars[-2].repeat_end = True
+
+
+def length_of(events: list[Event]) -> Fraction:
+    return sum((event.length for event in events), Fraction(0))
+
+
+def fit_rests(bar: Bar) -> None:
+    """In a measure that does not have its metre's length, a measure's rest lasts as long as the notes beside it."""
+    timed = [length_of(events) for _, events in bar.voices if not any(event.whole_measure for event in events)]
+    for _voice, events in bar.voices:
+        for event in events:
+            if event.whole_measure and timed:
+                event.length = max(timed)
 
 
 def spans_in(measure: Element) -> dict[str, tuple[int, int, str]]:

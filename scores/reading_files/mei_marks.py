@@ -185,11 +185,12 @@ class Marks:
     def tempo(self, element: Element, bar: int) -> None:
         number = number_in(element.get("mm"))
         bpm = number_in(element.get("midi.bpm"))
+        words = all_text(element)[:80]  # with "=", it is the metronome mark spelled out
         unit = TYPES.get(DURATIONS.get(element.get("mm.unit", "4"), Fraction(1)), "quarter")
         self.mark(
             self.where(element, bar),
             "tempo",
-            all_text(element)[:80] if not number else "",
+            words if not number or "=" not in words else "",
             place="above",
             unit=unit,
             dots=min(3, whole_number(element.get("mm.dots"), 0)),
