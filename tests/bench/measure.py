@@ -14,7 +14,7 @@ from pathlib import Path
 from statistics import median
 
 Work = Callable[[], object]
-LIBRARIES = ("Django", "music21", "verovio", "svglib", "reportlab", "lxml", "networkx", "gunicorn")
+LIBRARIES = ("Django", "music21", "verovio", "svglib", "reportlab", "lxml", "networkx", "scipy", "gunicorn")
 HEADINGS = ("what", "measured", "against", "ratio", "bound", "")
 
 
@@ -117,5 +117,10 @@ def table(rows: Iterable[Row]) -> str:
     lines.insert(1, "-" * len(lines[0]))
     notes = [f"  {row.what}: {row.note}" for row in rows if row.note]
     return "\n".join(
-        [*(line.rstrip() for line in lines), "", "Ratio: measured by the other; ok up to the bound.", *notes]
+        [
+            *(line.rstrip() for line in lines),
+            "",
+            "The ratio is what was measured over what stands beside it; up to the bound it is ok.",
+            *notes,
+        ]
     )
