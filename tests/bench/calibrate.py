@@ -26,11 +26,11 @@ USED = {"C", "D", "E", "F#", "G#", "Ab", "Bb"}
 # Set by hand before any search, from how the trade speaks of these things.
 FIRST_GUESS = {
     "stretch": 2.0, "large": 0.5, "large_fingers": 1.0, "small": 0.3, "small_fingers": 0.6,
-    "pass_two": 2.2, "pass_three": 1.8, "pass_four": 2.4, "pass_wide": 0.6, "pass_from_black": -0.6,
-    "pass_to_black": 2.5, "late": 1.0, "early": 0.5, "fourth": 0.25, "fifth": 0.35, "three_four": 0.3, "four_five": 0.5,
+    "pass_two": 3.2, "pass_three": 2.6, "pass_four": 3.6, "pass_wide": 0.6, "pass_from_black": -0.6,
+    "pass_to_black": 2.5, "late": 1.0, "early": 0.5, "fourth": 0.15, "fifth": 0.2, "three_four": 0.2, "four_five": 0.35,
     "thumb_black": 1.2, "thumb_black_white": 0.8, "fifth_black": 0.5, "fifth_black_white": 0.4,
     "fourth_white_third_black": 0.5, "returns": 2.5, "short": 1.5,
-    "start": 0.6, "pass_far": 2.2, "pass_stretch": 0.5,
+    "start": 0.6, "pass_far": 2.2, "pass_stretch": 0.5, "settled": 0.08,
 }  # fmt: skip
 FACTORS = (0.6, 0.8, 1.25, 1.6)
 MARGIN = 0.4  # points by which the handbook's fingering should lead

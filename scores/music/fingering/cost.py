@@ -80,6 +80,7 @@ class Model(ABC):
         self.steps = passage.steps
         self.hand = hand
         self.fixed = fixed_codes(fixed or {})
+        self._steps: dict[int, list[Shape]] = {}
         self._ways: dict[tuple[object, ...], list[Shape]] = {}
 
     @abstractmethod
@@ -105,12 +106,15 @@ class Model(ABC):
 
     def ways(self, step: Step) -> list[Shape]:
         """The fingers that can strike the step's keys: rising with the keys, unless fixed fingers ask for otherwise."""
+        if step.index in self._steps:
+            return self._steps[step.index]
         fixed = tuple(self.fixed_code(step, place) for place in range(len(step.struck)))
         spread = len(step.struck) > 5 and thumb_covers(step.struck[0], step.struck[1])
         swaps = self.swaps(step)
         known = (len(step.struck), fixed, spread, swaps)
         if known not in self._ways:
             self._ways[known] = find_ways(len(step.struck), fixed, spread, swaps)
+        self._steps[step.index] = self._ways[known]
         return self._ways[known]
 
     def swaps(self, step: Step) -> tuple[bool, ...]:

@@ -24,7 +24,7 @@ from scores.music.fingering.cost import (
     strike,
     total,
 )
-from scores.music.fingering.hand import Hand, Spans
+from scores.music.fingering.hand import Hand
 from scores.music.fingering.passage import SEMITONES_A_WIDTH, Key, Passage, Step, thumb_covers
 
 # Letters (0 to 6) of the thumb in this position and the one before, NONE if there is none; and the notes that this
@@ -37,6 +37,8 @@ FULL = 3
 NO_MEMORY: Memory = (NONE, NONE, FULL)
 FAR = 12  # semitones: a wider step within a line begins a new position for any hand
 BETWEEN_BLACKS = frozenset({2, 7, 9})  # D, G, A
+OPEN_HAND = (0, 0, 1, 2, 2, 3)  # by finger: how many notes of a triad's arpeggio lie between it and the thumb
+ABOVE_THE_THUMB = 2.0  # semitones
 MIDDLE = 3  # the finger in the middle of the hand
 # (at least so many milliseconds to the next note, factor): common practice, the steps are this project's own.
 SPEEDS = ((1000, 0.6), (500, 0.8), (250, 1.0), (140, 1.35), (0, 1.8))
@@ -52,14 +54,15 @@ class Weights:
     large_fingers: float = 0.38
     small: float = 0.3
     small_fingers: float = 0.6
+    settled: float = 0.08
     leap: float = 5.0
     leap_size: float = 0.3
     hop: float = 4.5
     hop_size: float = 0.25
     slide: float = 2.0
-    pass_two: float = 2.2
-    pass_three: float = 1.35
-    pass_four: float = 3.0
+    pass_two: float = 3.2
+    pass_three: float = 2.6
+    pass_four: float = 3.6
     pass_five: float = 6.0
     pass_wide: float = 0.6
     pass_stretch: float = 0.5
@@ -69,10 +72,10 @@ class Weights:
     over: float = 7.0
     late: float = 1.0
     early: float = 0.24
-    fourth: float = 0.2
-    fifth: float = 0.35
-    three_four: float = 0.28
-    four_five: float = 0.5
+    fourth: float = 0.15
+    fifth: float = 0.2
+    three_four: float = 0.2
+    four_five: float = 0.35
     thumb_black: float = 1.2
     thumb_black_white: float = 0.8
     fifth_black: float = 0.5
@@ -81,7 +84,7 @@ class Weights:
     returns: float = 3.99
     start: float = 0.6
     short: float = 1.88
-    same_again: float = 1.6
+    same_again: float = 1.1
     change: float = 1.2
     change_away: float = 0.5
     chord_stretch: float = 3.0
@@ -89,7 +92,8 @@ class Weights:
     two_keys: float = 3.0
     move: float = 0.35
     move_free: float = 1.0
-    outer_hop: float = 1.0
+    chord_hop: float = 0.4
+    outer_crossing: float = 0.5
     exchange: float = 0.8
     substitution: float = 2.5
     learned: float = 1.5
@@ -121,7 +125,11 @@ class House(Model):
         self.broad = "broad fingers" in hand.traits
         self.speeds = [speed_of(step, tempo) for step in self.steps]
         self.marks = self.mark_steps()
+        self.stays = [struck_again(self.steps[i - 1], step) if i else [] for i, step in enumerate(self.steps)]
         self.known: dict[tuple[int, Shape], tuple[list[Way], list[tuple[State, int]]]] = {}
+        self.news: dict[tuple[int, tuple[int, ...], Memory], dict[int, tuple[Memory, int]]] = {}
+        self.alones: dict[tuple[int, Shape], int] = {}
+        self.centres: dict[tuple[int, Shape], float] = {}
         learned_codes = fixed_codes(learned or {})
         self.habits = {
             (step.index, place): strike(learned_codes[key.note.id])
@@ -146,22 +154,34 @@ class House(Model):
         ways, plain = self.ways_after(index, last_shape)
         if not step.in_run and not self.habits:
             return plain
-        # Most ways stay in the position: they share one memory.
-        stays = self.remember(step, memory, last_shape, False) if memory[0] != NONE else None
         found: list[tuple[State, int]] = []
+        # Most ways stay in the position: they share one memory, and that of the others differs by the finger alone.
+        begun = memory[0] != NONE
+        stays = self.remember(step, memory, last_shape, False) if begun else None
+        news = self.news.setdefault((step.struck[0].letter % 7, step.degrees, memory), {}) if begun else {}
         for shape, cost, fresh in ways:
-            after, penalty = stays if stays and not fresh else self.remember(step, memory, shape, fresh)
-            found.append(((shape, after), cost + penalty + self.habit_cost(index, shape)))
+            if stays and not fresh:
+                after, penalty = stays
+            else:
+                finger = strike(shape[0])
+                if finger not in news:
+                    news[finger] = self.remember(step, memory, shape, fresh)
+                after, penalty = news[finger]
+            found.append(((shape, after), cost + penalty))
+        if self.habits:
+            return [(after, cost + self.habit_cost(index, after[0])) for after, cost in found]
         return found
 
     def ways_after(self, index: int, last_shape: Shape) -> tuple[list[Way], list[tuple[State, int]]]:
         """The ways on from a shape with what they cost in themselves, and the same as states outside a run."""
+        # What went before a silent change no longer counts.
+        last_shape = tuple([code % 10 for code in last_shape])
         known = self.known.get((self.marks[index], last_shape))
         if known is None:
-            step, ways = self.steps[index], []
+            step, ways = self.steps[index], list[Way]()
             for way in self.ways(step):
                 shape = self.carried(step, last_shape, way)
-                cost = total(self.joined(index, last_shape, shape))
+                cost = self.alone_cost(index, shape) + total(self.motion(index, last_shape, shape))
                 ways.append((shape, cost, new_position(self.steps[index - 1], step, last_shape, shape)))
             known = (ways, [((shape, NO_MEMORY), cost) for shape, cost, _ in ways])
             self.known[self.marks[index], last_shape] = known
@@ -174,7 +194,7 @@ class House(Model):
         if not step.in_run:
             return self.marks[index]
         coming = self.steps[index + 1].struck[0].key > step.struck[0].key if index + 1 < len(self.steps) else None
-        return (self.marks[index], step.struck[0].letter % 7, coming)
+        return (self.marks[index], step.struck[0].letter % 7, step.degrees, coming)
 
     def shape_of(self, state: State) -> Shape:
         shape: Shape = state[0]
@@ -185,7 +205,7 @@ class House(Model):
         memory = NO_MEMORY
         for index, shape in enumerate(shapes):
             step = self.steps[index]
-            terms = self.joined(index, shapes[index - 1], shape) if index else self.alone(step, shape)
+            terms = self.alone(step, shape) + (self.motion(index, shapes[index - 1], shape) if index else ())
             if index:
                 fresh = new_position(self.steps[index - 1], step, shapes[index - 1], shape)
                 memory, penalty = self.remember(step, memory, shape, fresh)
@@ -319,19 +339,27 @@ class House(Model):
             return too_far(interval - spans.max_practical)
         wide = other_key.x - key.x
         cost = w.chord_stretch * max(0.0, wide - spans.max_comfortable)
-        cost += self.unrelaxed(low, spans, interval, wide)
+        cost += self.unrelaxed(low, high, key, other_key)
         return [("chord", round(cost * share * POINT))] if cost and share else []
 
-    def joined(self, index: int, last_shape: Shape, shape: Shape) -> Terms:
-        """What the step costs after the one before it."""
+    def alone_cost(self, index: int, shape: Shape) -> int:
+        """The sum of `alone`, remembered, for every shape comes after many others."""
+        key = (self.marks[index], shape)
+        cost = self.alones.get(key)
+        if cost is None:
+            cost = self.alones[key] = total(self.alone(self.steps[index], shape))
+        return cost
+
+    def motion(self, index: int, last_shape: Shape, shape: Shape) -> Terms:
+        """What it costs to come to a step from the one before it."""
         last, step = self.steps[index - 1], self.steps[index]
         speed, gap = self.speeds[index], GAPS[step.gap]
         if last.is_single and step.is_single:
             found = self.melodic(last, step, hold(last_shape[0]), strike(shape[0]), speed)
         else:
             found = self.moved(last, step, last_shape, shape, speed)
-        terms = tuple((rule, round(amount * gap * POINT)) for rule, amount in found)
-        return self.alone(step, shape) + tuple(term for term in terms if term[1])
+        terms = [(rule, round(amount * gap * POINT)) for rule, amount in found]
+        return tuple(term for term in terms if term[1])
 
     def melodic(self, last: Step, step: Step, finger: int, other: int, speed: float) -> list[tuple[str, float]]:
         """From one note to the next."""
@@ -343,13 +371,15 @@ class House(Model):
         if finger == other:
             down = key.black and not other_key.black and wide <= 2
             return [*found, ("hop", (w.slide if down else w.hop + w.hop_size * wide) * speed)]
-        leap = (w.leap + w.leap_size * wide) * speed
         low, high = min(finger, other), max(finger, other)
         spans = self.hand.by_pair[(low, high)]
         upward = (other_key.key > key.key) == (other > finger)
         if upward:
             cost = w.stretch * max(0.0, wide - spans.max_comfortable)
-            cost += self.unrelaxed(low, spans, abs(other_key.key - key.key), wide)
+            low_key, high_key = (key, other_key) if finger < other else (other_key, key)
+            cost += self.unrelaxed(low, high, low_key, high_key)
+            # Open fingers cover a part of the way.
+            leap = (w.leap + w.leap_size * max(0.0, wide - spans.max_relaxed)) * speed
             if abs(other_key.key - key.key) > spans.max_practical or leap < cost:
                 found.append(("leap", leap))
             elif cost:
@@ -366,12 +396,19 @@ class House(Model):
         cost += w.early if last.turn or last.index == 0 else 0
         return [*found, ("passing", cost * speed * self.thumb)]
 
-    def unrelaxed(self, low: int, spans: Spans, interval: int, wide: float) -> float:
-        """Spans wider or closer than fingers like to lie, both by the interval and as measured on the keys."""
-        w, thumb = self.w, low == 1
+    def unrelaxed(self, low: int, high: int, low_key: Key, high_key: Key) -> float:
+        """Spans wider or closer than fingers like to lie, both by the interval and as measured on the keys; and a
+        little for every semitone off the five-finger position. `low` and `high` are the fingers, each with its key."""
+        w, thumb, spans = self.w, low == 1, self.hand.by_pair[(low, high)]
+        interval, wide = abs(high_key.key - low_key.key), abs(high_key.x - low_key.x)
         large = max(0.0, min(wide, interval) - spans.max_relaxed)
         small = max(0.0, spans.min_relaxed - max(wide, interval))
-        return large * (w.large if thumb else w.large_fingers) + small * (w.small if thumb else w.small_fingers)
+        off = abs(wide - (high - low) * SEMITONES_A_WIDTH)
+        if thumb and high_key.black and not low_key.black:
+            # A long finger on a black key lies easily close above a thumb on a white one.
+            small, off = max(0.0, small - ABOVE_THE_THUMB), max(0.0, off - ABOVE_THE_THUMB)
+        cost = large * (w.large if thumb else w.large_fingers) + small * (w.small if thumb else w.small_fingers)
+        return cost + off * w.settled
 
     def beside(self, low: int) -> float:
         """Third and fourth, fourth and fifth in turn: the fingers that move least by themselves."""
@@ -414,26 +451,53 @@ class House(Model):
             cost += 0.5
         return [("black key", cost)] if cost else []
 
+    def centre(self, step: Step, shape: Shape) -> float:
+        """Where the middle finger would lie, in semitones on the keyboard from the lowest key struck."""
+        known = self.centres.get((step.index, shape))
+        if known is None:
+            low = step.struck[0].x
+            places = [
+                key.x - low - (strike(code) - MIDDLE) * SEMITONES_A_WIDTH
+                for code, key in zip(shape, step.struck, strict=False)
+            ]
+            known = self.centres[step.index, shape] = sum(places) / len(places)
+        return known
+
     def moved(self, last: Step, step: Step, last_shape: Shape, shape: Shape, speed: float) -> list[tuple[str, float]]:
         """From chord to chord, or between chord and note: how far the hand moves, and what the outer line does."""
         w, found = self.w, []
-        base = last.struck[0].x
-        far = abs(centre(step, shape, base) - centre(last, last_shape, base))
+        far = abs(self.centre(step, shape) - self.centre(last, last_shape) + step.struck[0].x - last.struck[0].x)
         if far > w.move_free:
             found.append(("leap", (far - w.move_free) * w.move * speed))
-        before = {key.key: hold(code) for code, key in zip(last_shape, last.sounding, strict=True) if code}
         changed = 0
-        for code, key in zip(shape, step.struck, strict=False):
-            changed += before.get(key.key, strike(code)) != strike(code)
+        for at, place in self.stays[step.index]:
+            finger = hold(last_shape[at])
+            changed += finger > 0 and finger != strike(shape[place])
         if changed:
             found.append(("exchange", w.exchange * changed))
-        outer, other = last.struck[-1], step.struck[-1]
+        hops = self.hops(last, step, last_shape, shape)
+        if hops:
+            found.append(("hop", w.chord_hop * hops * speed))
+        outer, other = last.struck[-1].key, step.struck[-1].key
         finger, next_finger = hold(last_shape[len(last.struck) - 1]), strike(shape[len(step.struck) - 1])
-        if finger == next_finger and outer.key != other.key:
-            found.append(("hop", w.outer_hop * speed))
-        elif finger and (other.key > outer.key) != (next_finger > finger) and outer.key != other.key:
-            found.append(("crossing", w.outer_hop * 0.5 * speed))
+        if finger != next_finger and outer != other and (other > outer) != (next_finger > finger):
+            found.append(("crossing", w.outer_crossing * speed))
         return found
+
+    def hops(self, last: Step, step: Step, last_shape: Shape, shape: Shape) -> int:
+        """How many fingers go from one key to another."""
+        at = {hold(code): key.key for code, key in zip(last_shape, last.struck, strict=False)}
+        return sum(at.get(strike(code), key.key) != key.key for code, key in zip(shape, step.struck, strict=False))
+
+
+def struck_again(last: Step, step: Step) -> list[tuple[int, int]]:
+    """Keys that were down and are struck again: their places among those of the two steps."""
+    return [
+        (at, place)
+        for at, before in enumerate(last.sounding)
+        for place, key in enumerate(step.struck)
+        if before.key == key.key
+    ]
 
 
 def too_far(beyond: float) -> list[Term]:
@@ -459,15 +523,10 @@ def new_position(last: Step, step: Step, last_shape: Shape, shape: Shape) -> boo
 
 
 def thumb_letter(step: Step, shape: Shape) -> int:
-    """The letter on which the thumb lies in a five-finger position with this finger on this key."""
-    return (step.struck[0].letter - strike(shape[0]) + 1) % 7
-
-
-def centre(step: Step, shape: Shape, base: float) -> float:
-    """Where the middle finger would lie, in semitones on the keyboard from `base`."""
-    places = [
-        key.x - base - (strike(code) - MIDDLE) * SEMITONES_A_WIDTH
-        for code, key in zip(shape, step.struck, strict=False)
-        if code
-    ]
-    return sum(places) / len(places)
+    """The letter on which the thumb lies in a position that has this finger on this key of a run. In a scale there is a
+    finger for each degree; in the arpeggio of a triad third and fourth share one, and the fifth is an octave up."""
+    finger, letter, degrees = strike(shape[0]), step.struck[0].letter % 7, step.degrees
+    if letter not in degrees:
+        return (letter - finger + 1) % 7
+    below = OPEN_HAND[finger] if len(degrees) == 3 else finger - 1
+    return degrees[(degrees.index(letter) - below) % len(degrees)]

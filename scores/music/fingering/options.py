@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Literal
 
 from scores.music.fingering.cost import CANNOT, POINT, Model, Shape, Terms, by_rule, code_text, total
@@ -179,3 +180,46 @@ def join(
     apart = [judge(part, fingers, hand, tempo=tempo) for part, fingers in ((first, earlier[1]), (second, later[1]))]
     across = round(both.cost - apart[0].cost - apart[1].cost, 2)
     return Judgement(both.fingers, max(across, 0.0), both.by_rule, both.impossible, both.remarks, both.assumed)
+
+
+@dataclass(frozen=True)
+class Widest:
+    """The widest moment of a fingering: the notes from low to high with their fingers, and how many semitones they
+    span. `together` says whether they are down at once or follow each other."""
+
+    notes: tuple[Note, ...]
+    fingers: tuple[str, ...]
+    semitones: int
+    together: bool
+
+
+def widest(notes: Iterable[Note], fingers: Mapping[str, str], hand: Hand) -> Widest | None:
+    """Where the hand is opened furthest: by keys that are down at once, or if there are none by two notes of a line
+    that different fingers play without a leap. None where nothing is spanned."""
+    passage = read_passage(notes, hand.side)
+    given = judge((key.note for step in passage.steps for key in step.struck), fingers, hand).fingers
+    at_once = [tuple(key.note for key in step.sounding) for step in passage.steps if len(step.sounding) > 1]
+    in_line = [
+        (last.struck[0].note, step.struck[0].note)
+        for last, step in pairwise(passage.steps)
+        if opens(last.struck[0].note, step.struck[0].note, given, hand)
+    ]
+    found = max(at_once or in_line, key=spanned, default=())
+    if not found:
+        return None
+    low_to_high = tuple(sorted(found, key=lambda note: note.pitch.midi))
+    return Widest(low_to_high, tuple(given.get(note.id, "") for note in low_to_high), spanned(found), bool(at_once))
+
+
+def opens(note: Note, other: Note, fingers: Mapping[str, str], hand: Hand) -> bool:
+    """Whether two notes in turn are played by an open hand, neither crossed nor leaping."""
+    finger, second = fingers_of(fingers.get(note.id))[-1:], fingers_of(fingers.get(other.id))[:1]
+    if not finger or not second or finger == second:
+        return False
+    played = (finger[0], note.pitch.midi, second[0], other.pitch.midi)
+    return hand.span(*played) > 0 and hand.reaches(*played)
+
+
+def spanned(notes: Sequence[Note]) -> int:
+    keys = [note.pitch.midi for note in notes]
+    return max(keys) - min(keys)

@@ -50,7 +50,8 @@ class Key:
 class Step:
     """What one moment asks of the hand. `struck` from low to high; `held` are keys still down, each by its place among
     the sounding keys (struck, then held) of the step before. `spare` are notes beyond five fingers; `doubled` maps the
-    second note head of a unison to its place in `struck`. `wait`: quarters since the last attack."""
+    second note head of a unison to its place in `struck`. `wait`: quarters since the last attack. `degrees`:
+    the letters (0 to 6) that the run uses, seven in a scale, three in a triad's arpeggio."""
 
     index: int
     onset: Fraction
@@ -63,14 +64,12 @@ class Step:
     doubled: tuple[tuple[str, int], ...] = ()
     in_run: bool = False
     turn: bool = False
+    is_single: bool = True
+    degrees: tuple[int, ...] = ()
 
     @property
     def sounding(self) -> tuple[Key, ...]:
         return self.struck + self.held_keys
-
-    @property
-    def is_single(self) -> bool:
-        return len(self.struck) == 1
 
 
 @dataclass(frozen=True)
@@ -131,6 +130,7 @@ def next_step(last: Step | None, index: int, group: Sequence[Note], ends: dict[s
         (onset - last.onset or GRACE_LENGTH) if last else Fraction(1),
         tuple(key.note for key in spare),
         tuple(doubled),
+        is_single=len(struck) == 1,
     )
 
 
@@ -159,6 +159,7 @@ def mark_runs(steps: Sequence[Step]) -> tuple[Step, ...]:
     """Marks what belongs to a scale or arpeggio of an octave or more, and where a line of four notes or more turns."""
     runs: set[int] = set()
     turns: set[int] = set()
+    degrees: dict[int, tuple[int, ...]] = {}
     first = 0
     for index in range(1, len(steps) + 1):
         if index < len(steps) and continues(steps, first, index):
@@ -168,8 +169,13 @@ def mark_runs(steps: Sequence[Step]) -> tuple[Step, ...]:
             turns.add(last)
             if abs(steps[last].struck[0].key - steps[first].struck[0].key) >= max(RUN_SPAN, MEAN_STEP * (last - first)):
                 runs.update(range(first, last + 1))
+                used = tuple(sorted({step.struck[0].letter % 7 for step in steps[first : last + 1]}))
+                degrees |= dict.fromkeys(range(first, last + 1), used)
         first = last if index < len(steps) and continues(steps, last, index) else index
-    return tuple(replace(step, in_run=step.index in runs, turn=step.index in turns) for step in steps)
+    return tuple(
+        replace(step, in_run=step.index in runs, turn=step.index in turns, degrees=degrees.get(step.index, ()))
+        for step in steps
+    )
 
 
 def continues(steps: Sequence[Step], first: int, index: int) -> bool:

@@ -23,6 +23,9 @@ DEEPEST, SHORT = 400, 24
 # What each finger already offered costs more, in turn, until something else is better.
 DEARER = tuple(round(points * POINT) for points in (0.25, 0.5, 1, 2, 4))
 
+# An option is left out if it costs more than so many times the best and so much on top.
+TOO_DEAR, ALWAYS_WORTH = 2, 6 * POINT
+
 
 @dataclass(frozen=True)
 class Links:
@@ -167,9 +170,9 @@ def best_shapes(model: Model, count: int) -> list[Found]:
 def different(model: Model, count: int) -> list[Found]:
     """Up to `count` fingerings that a player would call different, the least costly first.
 
-    The first is the best there is. Short passages are searched in order of cost for the next that is different from
-    all before it; what that does not find, and long passages, by making the fingers already offered dearer, step by
-    step, until the best way is another one.
+    The first is the best there is; what costs far more than it is not worth offering. Short passages are searched in
+    order of cost for the next that is different from all before it; what that does not find, and long passages, by
+    making the fingers already offered dearer, step by step, until the best way is another one.
     """
     graph = lay_out(model)
     if not graph.layers or count < 1:
@@ -181,13 +184,14 @@ def different(model: Model, count: int) -> list[Found]:
         if all(apart(model, shapes, other) for _, other in chosen):
             chosen.append((path.cost, shapes))
         if len(chosen) == count:
-            return chosen
+            break
     while len(chosen) < count:
         found = another(model, graph, [shapes for _, shapes in chosen])
         if found is None:
             break
         chosen.append(found)
-    return sorted(chosen, key=lambda option: option[0])
+    most = TOO_DEAR * chosen[0][0] + ALWAYS_WORTH
+    return sorted((option for option in chosen if option[0] <= most), key=lambda option: option[0])
 
 
 def apart(model: Model, one: Sequence[Shape], other: Sequence[Shape]) -> bool:

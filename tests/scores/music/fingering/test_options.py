@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from scores.music.fingering.checks import check
 from scores.music.fingering.hand import from_reach, hand
-from scores.music.fingering.options import best, compare, join, judge, propose
+from scores.music.fingering.options import best, compare, join, judge, propose, widest
 from tests.scores.music.fingering import make
 from tests.scores.music.fingering.test_search import random_notes
 
@@ -83,6 +83,17 @@ def test_the_easier_way_across_a_join_costs_less():
     good = join((first, fingers), (second, make.fingers(second, "2345")), RIGHT)
     bad = join((first, fingers), (second, make.fingers(second, "1234")), RIGHT)
     assert good.cost < bad.cost
+
+
+def test_the_widest_moment_is_found_in_chords_and_in_lines():
+    chords = make.line("C4+E4 C4+A4 D4+F4")
+    found = widest(chords, make.fingers(chords, "1 3 1 5 1 3"), RIGHT)
+    assert ([note.id for note in found.notes], found.fingers, found.semitones) == (["n3", "n4"], ("1", "5"), 9)
+    assert found.together
+    line = make.line("C4 E4 B4 C6")
+    found = widest(line, make.fingers(line, "1251"), RIGHT)
+    assert ([note.id for note in found.notes], found.semitones, found.together) == (["n2", "n3"], 7, False)
+    assert widest((), {}, RIGHT) is widest(make.line("C4"), {}, RIGHT) is None
 
 
 def test_nothing_to_play_is_nothing_to_say():
