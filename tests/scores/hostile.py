@@ -27,7 +27,7 @@ def entity_bomb() -> bytes:
 
 def zip_bomb() -> bytes:
     return zipped(
-        {"META-INF/container.xml": CONTAINER.format(path="a.xml").encode(), "a.xml": b"<" + b" " * (300 << 20)}
+        {"META-INF/container.xml": CONTAINER.format(path="a.xml").encode(), "a.xml": b"<" + b" " * (110 << 20)}
     )
 
 
