@@ -14,7 +14,6 @@ from scores.stretches import notes_in, place_of, stretch
 
 MOST_LINES = 4
 MOST_MOMENTS = 600
-MOST_REMARKS = 2
 
 
 def propose_lines(*, passage: Passage, side: Side, size: str = "medium") -> list[Fingering]:
@@ -48,13 +47,12 @@ def propose_lines(*, passage: Passage, side: Side, size: str = "medium") -> list
 
 
 def words_on(option: Option, said: list[str], heard: list[list[str]]) -> str:
-    """What is impossible for that hand; else the first things worth saying, those first that set the option apart from
-    the others. `said` is on this option, `heard` on all."""
+    """What is impossible for that hand; else the one thing that most sets the option apart from the others. `said` is on
+    this option, `heard` on all."""
     if option.impossible:
         problem = option.impossible[0]
         return _(problem.message) % dict(problem.params)
-    own = [text for text in said if sum(text in other for other in heard) < len(heard)]
-    return " ".join((own or said)[:MOST_REMARKS])
+    return min(said, key=lambda text: sum(text in other for other in heard), default="")
 
 
 def said_on(option: Option, passage: Passage) -> list[str]:

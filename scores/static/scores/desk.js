@@ -356,7 +356,8 @@ document.body.addEventListener("htmx:confirm", (event) => {
 document.body.addEventListener("htmx:beforeSwap", (event) => {
   if ([409, 422].includes(event.detail.xhr.status)) Object.assign(event.detail, { shouldSwap: true, isError: false });
 });
-document.body.addEventListener("htmx:afterSwap", (event) => {
+// After it has settled: until then classes of the old page may still be laid over the new.
+document.body.addEventListener("htmx:afterSettle", (event) => {
   if (!document.getElementById("desk-data")) return;
   refresh();
   enhancePlan(desk());
