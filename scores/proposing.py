@@ -47,8 +47,10 @@ def propose_lines(*, passage: Passage, side: Side, size: str = "medium") -> list
 
 
 def words_on(option: Option, said: list[str], heard: list[list[str]]) -> str:
-    """What is impossible for that hand; else the one thing that most sets the option apart from the others. `said` is on
-    this option, `heard` on all."""
+    """What is impossible for that hand; else the one thing that most sets the option apart from the others.
+
+    `said` is on this option, `heard` on all.
+    """
     if option.impossible:
         problem = option.impossible[0]
         return _(problem.message) % dict(problem.params)
