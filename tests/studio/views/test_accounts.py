@@ -115,6 +115,7 @@ def test_many_wrong_guesses_lock_out_that_address_for_that_account_only(cast, se
     locked = log_in(Client(), "ines@example.org", make.PASSWORD, **guesser)
     assert locked.status_code == 429
     assert "Too many tries" in locked.content.decode()
+    assert "rests for 15 minutes" in locked.content.decode()
     assert_clean(locked.content.decode())
     # the same account from elsewhere, and another account from the same place, are free
     assert log_in(Client(), "ines@example.org", make.PASSWORD, REMOTE_ADDR="192.0.2.8").status_code == 302
