@@ -45,6 +45,8 @@ def choices_of(assigned: AssignedPassage) -> Choices:
     passage = assigned.passage
     numerals = {line.fingering.pk: line for line in numbered(passage, assigned) if line.fingering}
     rows = [row for row in assigned.offered.all() if row.fingering_id in numerals]
+    # A line that was changed into something impossible is not put before a student.
+    rows = [row for row in rows if not numerals[row.fingering_id].cannot]
     chosen = [row for row in rows if row.chosen_by]
     parts = [line.fingering for row in chosen if (line := numerals[row.fingering_id]).fingering]
     beside = [

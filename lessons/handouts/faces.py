@@ -38,6 +38,10 @@ PLAIN = {"𝄫": "♭♭", "𝄪": "×", "\u2011": "-", "\u00ad": "", "\u200b": 
 _lock = threading.RLock()
 
 
+class FaceNotInstalled(OSError):
+    """The packages with the faces are not installed."""
+
+
 @dataclass(frozen=True)
 class Run:
     """A stretch of text in one face. `font` is the name it has with reportlab; "" where no face has the character."""
@@ -187,13 +191,16 @@ def registered(family: str, part: str, style: Style) -> str:
     """Makes a file known to reportlab; gives the name it has there. A style that a family lacks is its regular one."""
     source = settings.FACES / family / "files" / f"{family}-{part}-{FILE_STYLES[style]}.woff"
     if not source.exists():
+        if style == "regular":
+            raise FaceNotInstalled(f"{source.name} is not there: install the packages of package.json first.")
         return registered(family, part, "regular")
     name = f"{family}-{part}-{FILE_STYLES[style]}"
     with _lock:
         target = home() / f"{name}-{packages_edition()}.ttf"
         if not target.exists():
             write_truetype(source, target, name)
-        pdfmetrics.registerFont(SheetFont(name, str(target)))
+        if name not in pdfmetrics.getRegisteredFontNames():
+            pdfmetrics.registerFont(SheetFont(name, str(target)))
     return name
 
 

@@ -77,3 +77,9 @@ def test_a_broken_index_is_made_anew(tmp_path, settings):
     (tmp_path / "faces").mkdir()
     (tmp_path / "faces" / "index.json").write_text('{"edition": "half')
     assert faces.index()["families"]
+
+
+def test_without_the_packages_it_says_what_to_do(tmp_path, settings):
+    settings.FACES = tmp_path
+    with pytest.raises(faces.FaceNotInstalled, match="install the packages"):
+        faces.registered("source-serif-4", "never there", "bold")

@@ -194,3 +194,10 @@ def test_a_fingering_taken_off_the_desk_stays_with_whom_it_was_given(cast: Cast,
     lines[0].save()
     assigned = AssignedPassage.objects.get(pk=assigned.pk)
     assert [line.fingers[cast.passage.first_note] for line in choices_of(assigned).beside] == ["1", "2"]
+
+
+def test_a_line_that_became_impossible_is_left_out(cast: Cast, assigned, lines):
+    lines[0].fingers = {cast.passage.first_note: "7"}
+    lines[0].save()
+    assigned = AssignedPassage.objects.get(pk=assigned.pk)
+    assert [line.numeral for line in choices_of(assigned).beside] == ["II"]

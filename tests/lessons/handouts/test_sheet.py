@@ -1,6 +1,7 @@
 """The printed sheet, read back by other programs: pdfplumber, pypdf and poppler's pdftotext."""
 
 import subprocess
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 from io import BytesIO
 
@@ -260,3 +261,11 @@ def test_the_qr_code_leads_to_the_students_page():
 def test_every_passage_stands_in_the_outline():
     outline = reader(content(work(1, title="First"), work(2, title="Second"))).outline
     assert [entry.title for entry in outline] == ["1 First, measures 1–4", "2 Second, measures 1–4"]
+
+
+def test_sheets_drawn_at_the_same_time_do_not_mix():
+    """As in a web process with threads: the faces are shared between them."""
+    titles = list(TITLES.values()) * 2
+    with ThreadPoolExecutor(4) as pool:
+        texts = list(pool.map(lambda title: poppler_text(with_title(title)), titles))
+    assert texts == [poppler_text(with_title(title)) for title in titles]
