@@ -142,7 +142,8 @@ class Voice:
         """Remarks are not music."""
 
     def read_other(self, token: str) -> None:
-        if token not in "\\*$;?@y\r\n":
+        # Spacers, and letters to which each program gives a meaning of its own (section 4.16), are passed over.
+        if token not in "\\*$;?@xy\r\n" and not re.match(r"[H-Wh-w]", token):
             self.unread.add(token)
 
     def read_field(self, token: str) -> None:

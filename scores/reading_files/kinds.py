@@ -9,8 +9,6 @@ from scores.reading_files.terms import marked as _
 
 XML, ZIP, MIDI, HUMDRUM, ABC = "xml", "zip", "midi", "humdrum", "abc"
 
-WHAT_TO_SEND = _("Send MusicXML (.musicxml, .xml, .mxl), MEI, Humdrum (.krn), ABC or MIDI.")
-
 PDF = _(
     "This file is a PDF, a picture of music, not the music itself. Ask the notation program that made it for MusicXML."
 )
@@ -23,7 +21,10 @@ PROGRAM = _("This file is a computer program, not a score.")
 WEB_PAGE = _("This file is a web page, not a score. The page may have a link to the score itself: save that.")
 EMPTY = _("This file is empty.")
 SOURCE_TEXT = _("This file is the source text of an engraving, not a score. Export the music as MusicXML.")
-UNKNOWN = _("This file is not a score of a kind that can be read.")
+UNKNOWN = _(
+    "This file is not a score of a kind that can be read. Send MusicXML (.musicxml, .xml, .mxl), MEI, Humdrum (.krn), ABC "
+    "or MIDI."
+)
 
 # Signatures of common file formats, from their specifications.
 SIGNATURES: tuple[tuple[bytes, str], ...] = (

@@ -26,7 +26,7 @@ TOO_LARGE = _("The file has %(size)s MB; at most %(limit)s MB are allowed.")
 TOO_DEEP = _("The file nests its elements too deeply to be a score.")
 UNEVEN = _("These measures are longer or shorter than their time signature says: %(measures)s.")
 BAD_PITCH = _("A note in measure %(measure)s has no readable pitch. Export the score again.")
-HIDDEN = _("%(count)s notes that the file keeps from the page were left out.")
+HIDDEN = _("Notes that the file keeps from the page were left out: %(count)s.")
 STRANGE = _("The file cannot be read as %(format)s: something in it is not as the format has it. Export it again.")
 
 LOOKING, CONVERTING, NAMING, LISTENING, DONE = (

@@ -14,7 +14,7 @@ COLLECTION = _("This file is a list of scores, not a score. Send the scores one 
 NO_PARTS = _("The score has no parts with measures.")
 MANY_MEASURES = _("The score has %(count)s measures; at most %(limit)s are allowed. Send a part of it.")
 MANY_NOTES = _("The score has %(count)s notes; at most %(limit)s are allowed. Send a part of it.")
-UNPITCHED = _("%(count)s notes without pitch (percussion) were left out.")
+UNPITCHED = _("Notes without pitch (percussion) were left out: %(count)s.")
 ONLY_UNPITCHED = _("The score has percussion only. A part with pitched notes is needed.")
 NO_NOTES = _("The score has no notes.")
 

@@ -106,7 +106,7 @@ def test_percussion_is_refused():
 def test_single_notes_without_pitch_become_rests_and_are_counted():
     edition = read("mixed.xml", whole(part(measure(one_staff(unpitched() + three_quarters("C5", "D5"))))))
     assert [note.onset for note in edition.score.notes] == [1, 2]
-    assert "1 notes without pitch (percussion) were left out." in words(edition)
+    assert "Notes without pitch (percussion) were left out: 1." in words(edition)
     assert b"unpitched" not in edition.music
 
 
@@ -138,7 +138,7 @@ def test_notes_kept_from_the_page_are_left_out_and_counted():
     edition = read("hidden.xml", hidden)
     assert len(edition.score.notes) == 5
     assert edition.score.notes[1].onset == 1
-    assert words(edition) == ["1 notes that the file keeps from the page were left out."]
+    assert words(edition) == ["Notes that the file keeps from the page were left out: 1."]
 
 
 def test_every_note_and_rest_has_an_id_of_its_own():
