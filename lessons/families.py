@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.db.models import Exists, OuterRef, QuerySet, Subquery
 from django.utils.translation import gettext as _
 
 from lessons.choosing import same_part
@@ -14,7 +15,7 @@ from lessons.handouts.choices import numbered
 from lessons.handouts.content import Task, Work
 from lessons.handouts.gathering import assignments_of, tasks_of, work_of
 from lessons.handouts.paper import Layout
-from lessons.models import AssignedPassage, Handout, Lesson
+from lessons.models import AssignedPassage, Assignment, Handout, Lesson
 from lessons.models.assignments import ChosenBy
 from scores.desk import ornaments_in
 from scores.lines import ShownLine
@@ -56,37 +57,52 @@ class Given:
 
 @dataclass(frozen=True)
 class Week:
-    """`lesson` is where the work was given (None: nothing yet), `coming` the next one, `handout` the newest sheet."""
+    """`lesson` is where the work was given (None: nothing yet), `coming_at` when the next one begins, `handout` the key
+    of the newest sheet."""
 
     lesson: Lesson | None
-    coming: Lesson | None
-    handout: Handout | None
+    coming_at: datetime | None
+    handout: int | None
     tasks: tuple[Task, ...]
     given: tuple[Given, ...]
 
 
-def week_page(student: Student, *, at: datetime, width: int) -> Week:
-    """This week's work as it stands at a moment, engraved for a column of `width` CSS pixels.
+def newest_work(lessons: QuerySet[Lesson], *, at: datetime) -> Lesson | None:
+    """The last lesson that has begun and gave work, with `coming_at` and `handout`; None before there is one.
 
     A lesson that has not begun shows nothing yet: the teacher may still be planning it.
     """
-    lesson = student.lessons.past(at=at).filter(assignments__isnull=False).distinct().first()
-    coming = student.lessons.upcoming(at=at).first()
-    if lesson is None:
-        return Week(None, coming, None, (), ())
-    assignments = list(assignments_of(lesson))
+    coming = Lesson.objects.filter(student=OuterRef("student"), starts_at__gte=at).order_by("starts_at")
+    sheets = Handout.objects.filter(lesson=OuterRef("pk")).order_by("-revision")
+    return (
+        lessons.filter(Exists(Assignment.objects.filter(lesson=OuterRef("pk"))))
+        .past(at=at)
+        .annotate(coming_at=Subquery(coming.values("starts_at")[:1]), handout=Subquery(sheets.values("pk")[:1]))
+        .first()
+    )
+
+
+def week_page(lesson: Lesson, *, width: int) -> Week:
+    """The work of a lesson from `newest_work`, engraved for a column of `width` CSS pixels."""
+    assignments = assignments_of(lesson)
     every = (assigned for assignment in assignments for assigned in assignment.passages.all())
     layout = Layout(size=(width, 0), text=16, small=14, title=20, staff=STAFF, side=0)
     return Week(
         lesson=lesson,
-        coming=coming,
-        handout=lesson.handouts.defer("content", "pdf").first(),
+        coming_at=lesson.coming_at,
+        handout=lesson.handout,
         tasks=tuple(tasks_of(assignments)),
         given=tuple(
             Given(assigned, work_of(assigned, number, layout), tuple(questions_of(assigned)))
             for number, assigned in enumerate(every, start=1)
         ),
     )
+
+
+def bare_week(student: Student, *, at: datetime) -> Week:
+    """The week of a student who was given nothing yet."""
+    coming = student.lessons.upcoming(at=at).first()
+    return Week(None, coming.starts_at if coming else None, None, (), ())
 
 
 def questions_of(assigned: AssignedPassage) -> Iterator[Question]:

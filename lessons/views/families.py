@@ -1,5 +1,6 @@
 """What students and guardians see: this week's work."""
 
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
@@ -7,14 +8,14 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from lessons import practice
-from lessons.access import assigned_for, entries_of
+from lessons.access import assigned_for, entries_of, lessons_of
 from lessons.choosing import NotOpen, choose_fingering, choose_placement
-from lessons.families import week_page
+from lessons.families import bare_week, newest_work, week_page
 from lessons.practice_forms import EntryForm
 from lessons.views.practice import back_to, passages_to_log
 from scores.models import Placement
-from studio.access import for_families, for_guardians, for_students, student_for, students_of
-from studio.models import Student, User
+from studio.access import for_families, for_guardians, for_students, students_of
+from studio.models import Student
 from studio.pages import page, say
 
 RECENT_ENTRIES = 60
@@ -30,25 +31,24 @@ def column_of(request: HttpRequest) -> int:
     return max(COLUMN[0], min(COLUMN[1], asked))
 
 
-def work_of(request: HttpRequest, student: Student) -> dict[str, object]:
-    """This week's page of one student, and the form for today's entry."""
+def work_of(request: HttpRequest, students: QuerySet[Student]) -> dict[str, object]:
+    """This week's page of the one student among these, and the form for today's entry."""
+    now = timezone.now()
+    lesson = newest_work(lessons_of(request.user).filter(student__in=students), at=now)
+    student = lesson.student if lesson else get_object_or_404(students)
+    week = week_page(lesson, width=column_of(request)) if lesson else bare_week(student, at=now)
     entries = entries_of(request.user).filter(student=student).standing()[:RECENT_ENTRIES]
-    return {
-        "student": student,
-        "week": week_page(student, at=timezone.now(), width=column_of(request)),
-        "log": practice.by_week(entries)[:2],
-        "form": EntryForm(today=timezone.localdate(), passages=passages_to_log(request.user, student)),
-    }
-
-
-def own_student(user: User) -> Student:
-    return get_object_or_404(students_of(user))
+    form = EntryForm(today=timezone.localdate(), passages=passages_to_log(request.user, student))
+    form.fields["assigned"].choices = [("", _("something else"))] + [
+        (given.assigned.pk, f"{given.work.title}, {given.work.where}") for given in week.given
+    ]
+    return {"student": student, "week": week, "log": practice.by_week(entries)[:2], "form": form}
 
 
 @for_students
 @require_GET
 def this_week(request: HttpRequest) -> HttpResponse:
-    context = work_of(request, own_student(request.user))
+    context = work_of(request, students_of(request.user))
     return page(request, "lessons/families_week.html", {**context, "section": "this-week"})
 
 
@@ -65,7 +65,7 @@ def children(request: HttpRequest) -> HttpResponse:
 @for_guardians
 @require_GET
 def child(request: HttpRequest, pk: int) -> HttpResponse:
-    context = work_of(request, student_for(request.user, pk))
+    context = work_of(request, students_of(request.user).filter(pk=pk))
     return page(request, "lessons/families_week.html", {**context, "section": "children"})
 
 

@@ -56,6 +56,10 @@ class Role(models.TextChoices):
 class UserManager(BaseUserManager["User"]):
     """Makes users; e-mail addresses are kept in lower case, so that one address is one login."""
 
+    def get_queryset(self) -> models.QuerySet["User"]:
+        """With the studio, of which every page tells the time."""
+        return super().get_queryset().select_related("studio")
+
     def get_by_natural_key(self, email: str) -> "User":
         return self.get(email=email.strip().lower())
 
