@@ -72,7 +72,9 @@ class Words(Flowable):
                 baseline = y + tall * 0.26
                 if number == 0 and self.hanging:
                     draw_line(self.canv, set_words([self.hanging], self.width).lines[0], 0, baseline)
-                x = self.width - line.width if self.setting.leftward else self.indent
+                # A heading stays beside its number, whichever way it runs.
+                hangs_right = self.setting.leftward and not self.hanging
+                x = self.width - line.width if hangs_right else self.indent
                 draw_line(self.canv, line, x, baseline)
 
 

@@ -288,7 +288,7 @@ class Composer:
             marks = ", ".join(map(str, work.ladder))
             yield Ladder(work.ladder, size=layout.text, above=above, words=_("Tempos: %(marks)s") % {"marks": marks})
             words = _("Quarters a minute. Begin at %(now)s; after three clean runs in a row, one step on.")
-            yield self.words(words % {"now": work.ladder[0]}, size=layout.small)
+            yield self.words(words % {"now": work.ladder[0]}, size=layout.small, above=layout.text * 0.25)
         elif work.tempo_goal or work.tempo_now:
             words = _("Tempo: %(tempo)s quarters a minute.") % {"tempo": work.tempo_goal or work.tempo_now}
             yield self.words(words, above=above)

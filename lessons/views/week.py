@@ -11,7 +11,8 @@ from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_GET
 
 from lessons.access import lessons_of
-from lessons.models import Lesson
+from lessons.assigning import previous_lesson
+from lessons.models import AssignedPassage, Lesson
 from lessons.practice import week_of
 from studio.access import for_teachers, students_of
 from studio.pages import page
@@ -51,10 +52,24 @@ def today(request: HttpRequest) -> HttpResponse:
         "now": now,
         "section": "today",
     }
+    if context["coming"]:
+        context["last"] = given_before(context["coming"][0])
     if not lessons:
         context["following"] = lessons_of(request.user).upcoming(at=now).first()
         context["has_students"] = students_of(request.user).exists()
     return page(request, "lessons/today.html", context)
+
+
+def given_before(lesson: Lesson) -> list[AssignedPassage]:
+    """What was given at the student's last lesson with work."""
+    previous = previous_lesson(lesson)
+    return list(
+        AssignedPassage.objects.filter(assignment__lesson=previous)
+        .select_related("assignment__piece", "passage")
+        .order_by("assignment__position", "position", "pk")
+        if previous
+        else ()
+    )
 
 
 @for_teachers

@@ -82,3 +82,10 @@ def test_ten_more_lessons_add_no_query(cast: Cast, logged_in, count_queries):
         for minute in range(10):
             make.lesson(student=cast.ravi, starts_at=at(minute / 60))
         assert count_queries(client, reverse(name)) == before <= 12
+
+
+def test_the_next_lesson_says_what_was_given_last_time(cast: Cast, logged_in):
+    make.assigned(lesson=make.lesson(student=cast.oda, starts_at=at(-24 * 7)), passage=cast.passage)
+    make.lesson(student=cast.oda, starts_at=at(0))
+    page = logged_in(cast.teacher).get(reverse("today")).content.decode()
+    assert f"Ländler in E-flat, {cast.passage.where}" in page
