@@ -5,8 +5,9 @@ from dataclasses import replace
 
 from lxml import etree
 
-from scores.reading_files import Limits, ReadEdition, read_abc
+from scores.reading_files import Limits, ReadEdition
 from scores.reading_files.hands import ONE_STAFF_LEFT, ONE_STAFF_RIGHT, TWO_PARTS
+from scores.reading_files.reading import read_abc
 
 KNOWN = {ONE_STAFF_LEFT, ONE_STAFF_RIGHT, TWO_PARTS}  # Which hand plays what was said by the one who typed.
 

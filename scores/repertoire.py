@@ -18,7 +18,7 @@ from scores.workshop import run
 from studio.models import User
 
 STALE = timedelta(days=1)
-READ = "scores.reading_files:read"
+READ = "scores.reading_files.reading:read"
 UNPRINTABLE = re.compile(r"[\x00-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff]+")
 
 

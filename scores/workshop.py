@@ -31,7 +31,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 HOME = Path(__file__).resolve().parent.parent
-PRELOADED = ("lxml.etree", "scores.engraving.plates", "scores.reading_files")
+PRELOADED = ("lxml.etree", "scores.engraving.plates", "scores.reading_files.reading")
 AT_ONCE = 2 * (os.cpu_count() or 2) + 2  # jobs of one process; a slow upload must not keep engravings waiting
 GRACE_SECONDS = 2.0  # how long after its own alarm a worker may still be silent
 
@@ -149,7 +149,7 @@ def run(
 ) -> Any:
     """Calls a function in a process apart and returns what it returns, or raises what it raises.
 
-    `function` is one of a module's own or its name, "scores.reading_files:read", which spares this process the import.
+    `function` is one of a module's own or its name, "scores.reading_files.reading:read", which spares this process the import.
     `seconds` limit the time of the work (not the wait for a free bench), `megabytes` what it may add to the memory of
     the libraries. With `on_report` the function is given `report=`, and each report(step, percent) arrives here.
     Raises `WorkshopFailed`.

@@ -8,7 +8,7 @@ from django.contrib.auth.hashers import make_password
 from lessons.models import AssignedPassage, Assignment, Handout, Lesson, OfferedFingering, PracticeEntry
 from scores.marking import mark_passage
 from scores.models import Cue, Edition, Fingering, Passage, Piece
-from scores.reading_files import read
+from scores.reading_files.reading import read
 from scores.repertoire import keep_edition
 from studio.invitations import hash_of
 from studio.models import Guardian, Hand, Invitation, Role, Student, Studio, User

@@ -1,6 +1,8 @@
 """Who may import whom: lessons -> scores -> studio, never back, and pure modules stay pure."""
 
 import ast
+import os
+import subprocess
 import sys
 from pathlib import Path
 
@@ -66,11 +68,26 @@ def test_only_urls_import_views_and_models_import_no_forms(path: Path):
         if module.split(".")[0] not in RANK:
             continue
         if path not in URLS and "views" not in path.relative_to(HOME).parts:
-            assert ".views" not in module and "views" not in names, f"{path} imports {module}"
+            assert ".views" not in module, f"{path} imports {module}"
+            assert "views" not in names, f"{path} imports {module}"
         if "models" in path.parts:
-            assert ".forms" not in module and "forms" not in names
+            assert ".forms" not in module
+            assert "forms" not in names
 
 
 def test_nothing_listens_to_signals():
     for path in FILES:
-        assert "django.dispatch" not in path.read_text() and "db.models.signals" not in path.read_text(), path
+        assert "django.dispatch" not in path.read_text(), path
+        assert "db.models.signals" not in path.read_text(), path
+
+
+def test_the_process_that_answers_loads_no_engraver_and_no_reader_of_files():
+    program = (
+        "import sys; from studio.wsgi import application; from django.urls import get_resolver; "
+        "get_resolver().url_patterns; print([name for name in ('verovio', 'music21') if name in sys.modules])"
+    )
+    environment = os.environ | {"DJANGO_SETTINGS_MODULE": "tests.settings"}
+    answer = subprocess.run(
+        [sys.executable, "-c", program], cwd=HOME, env=environment, capture_output=True, text=True, check=True
+    )
+    assert answer.stdout.strip() == "[]"

@@ -30,10 +30,10 @@ from django.conf import settings
 from django.core.cache import cache
 
 from scores import workshop
-from scores.engraving.plan import Engraving, FingerLine, Mark, System
+from scores.engraving.plan import CannotEngrave, Engraving, FingerLine, Mark, System
 from scores.music.notation import Hands
 
-__all__ = ["Engraving", "FingerLine", "Mark", "System", "engrave", "engrave_cached"]
+__all__ = ["CannotEngrave", "Engraving", "FingerLine", "Mark", "System", "engrave", "engrave_cached"]
 
 SECONDS = 20.0
 MEGABYTES = 512

@@ -12,6 +12,10 @@ from scores.music.notation import Side
 Mark = Literal["teacher", "program", "printed"]
 
 
+class CannotEngrave(Exception):
+    """The engraver made nothing of the score."""
+
+
 @dataclass(frozen=True)
 class FingerLine:
     """One fingering, set above (right hand) or below (left hand) the music, a digit per note.

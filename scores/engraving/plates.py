@@ -12,7 +12,7 @@ from scores.engraving import cutting
 from scores.engraving.breaking import break_before, systems_of, widths_of
 from scores.engraving.finger_lines import set_lines, set_on_notes
 from scores.engraving.glyphs import DATA, FACE, glyph_path
-from scores.engraving.plan import Engraving, FingerLine, System
+from scores.engraving.plan import CannotEngrave, Engraving, FingerLine, System
 from scores.engraving.redrawing import STAFF_HEIGHT, SVG, Drawing, make, redraw, tidy
 from scores.fingering_marks import join_substitutions, take_fingers
 from scores.music.notation import Hands
@@ -55,10 +55,6 @@ def new_toolkit() -> verovio.toolkit:
     toolkit = verovio.toolkit(False)
     toolkit.setResourcePath(str(DATA))
     return toolkit
-
-
-class CannotEngrave(Exception):
-    """The engraver made nothing of the score."""
 
 
 def engrave(

@@ -26,7 +26,7 @@ BLACK = frozenset({1, 3, 6, 8, 10})
 
 @dataclass(frozen=True, slots=True)
 class Pitch:
-    """A spelled pitch. `step` is one of CDEFGAB, `alter` in semitones (-1 flat), `octave` scientific: C4 is middle C."""
+    """A spelled pitch. `step` is one of CDEFGAB, `alter` in semitones (-1 flat), `octave` as in C4, middle C."""
 
     step: str
     alter: int

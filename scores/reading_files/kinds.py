@@ -22,8 +22,8 @@ WEB_PAGE = _("This file is a web page, not a score. The page may have a link to 
 EMPTY = _("This file is empty.")
 SOURCE_TEXT = _("This file is the source text of an engraving, not a score. Export the music as MusicXML.")
 UNKNOWN = _(
-    "This file is not a score of a kind that can be read. Send MusicXML (.musicxml, .xml, .mxl), MEI, Humdrum (.krn), ABC "
-    "or MIDI."
+    "This file is not a score of a kind that can be read. Send MusicXML (.musicxml, .xml, .mxl), MEI, Humdrum (.krn), "
+    "ABC or MIDI."
 )
 
 # Signatures of common file formats, from their specifications.

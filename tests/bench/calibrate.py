@@ -30,7 +30,7 @@ FIRST_GUESS = {
     "pass_to_black": 2.5, "late": 1.0, "early": 0.5, "fourth": 0.15, "fifth": 0.2, "three_four": 0.2, "four_five": 0.35,
     "thumb_black": 1.2, "thumb_black_white": 0.8, "fifth_black": 0.5, "fifth_black_white": 0.4,
     "fourth_white_third_black": 0.5, "returns": 2.5, "short": 1.5,
-    "start": 0.6, "pass_far": 2.2, "pass_stretch": 0.5, "settled": 0.08,
+    "start": 0.6, "pass_far": 2.2, "pass_stretch": 0.5,
 }  # fmt: skip
 FACTORS = (0.6, 0.8, 1.25, 1.6)
 MARGIN = 0.4  # points by which the handbook's fingering should lead

@@ -16,7 +16,7 @@ from scores.music.fingering.house import House
 from scores.music.fingering.passage import read_passage
 from scores.music.fingering.search import Graph, best_shapes, lay_out, paths
 from scores.music.ornaments import realise
-from scores.reading_files import read
+from scores.reading_files.reading import read
 from tests.bench import bare
 from tests.bench.fingering_speed import BEST, chords, melody, numbered
 from tests.bench.material import polonaise

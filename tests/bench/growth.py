@@ -9,8 +9,10 @@ from lxml import etree
 
 from scores.engraving.plates import engrave
 from scores.music.ornaments import realise
-from scores.reading_files import ReadEdition, read, score_of
+from scores.reading_files import ReadEdition
+from scores.reading_files.reading import read
 from scores.reading_files.stored import from_json, to_json
+from scores.reading_files.walking import score_of
 from tests.bench.material import longer
 from tests.bench.measure import Row, Work, medians
 

@@ -15,7 +15,7 @@ from lessons.handouts.sheet import draw_sheet
 from lessons.models import Lesson
 from scores.models import Edition, Passage
 from scores.music.notation import Side, moments
-from scores.reading_files import read
+from scores.reading_files.reading import read
 from scores.repertoire import keep_edition
 from tests import make
 from tests.bench import bare

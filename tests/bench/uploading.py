@@ -13,7 +13,7 @@ from django.urls import reverse
 
 from scores import workshop
 from scores.engraving import engrave_cached
-from scores.reading_files import read
+from scores.reading_files.reading import read
 from studio.models import Role
 from tests import make
 from tests.bench import bare

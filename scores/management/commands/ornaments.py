@@ -10,7 +10,8 @@ from django.core.management.base import BaseCommand, CommandError
 from scores.music.notation import Pitch, Placement, Score
 from scores.music.ornaments import Choice, Realised, realise
 from scores.music.refusal import Refusal
-from scores.reading_files import CannotRead, read
+from scores.reading_files import CannotRead
+from scores.reading_files.reading import read
 
 SIGNS = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
 

@@ -13,7 +13,8 @@ from lxml import etree
 
 from scores.music.notation import Placement
 from scores.music.ornaments import realise
-from scores.reading_files import ReadEdition, read
+from scores.reading_files import ReadEdition
+from scores.reading_files.reading import read
 from tests.scores.music.test_ornaments import PLACEMENTS, check_sums
 
 CORPUS = Path(music21.__file__).parent / "corpus"

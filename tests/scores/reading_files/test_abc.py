@@ -6,7 +6,8 @@ import music21
 import pytest
 
 from scores.music.notation import Tuplet
-from scores.reading_files import CannotRead, read, read_abc
+from scores.reading_files import CannotRead
+from scores.reading_files.reading import read, read_abc
 from tests.scores.reading_files.samples import corpus_file
 
 # The example tune at the head of the standard: "Paddy O'Rafferty", traditional.

@@ -6,7 +6,8 @@ import pytest
 from lxml import etree
 
 from scores.music.notation import Ornament, Tuplet
-from scores.reading_files import ReadEdition, read
+from scores.reading_files import ReadEdition
+from scores.reading_files.reading import read
 from tests.scores.reading_files.samples import ABC, KERN, MEI
 
 SOURCES = {"MEI": ("kettle.mei", MEI), "Humdrum": ("kettle.krn", KERN), "ABC": ("kettle.abc", ABC)}

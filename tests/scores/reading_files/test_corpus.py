@@ -11,7 +11,9 @@ import verovio
 from lxml import etree
 
 from scores.music.notation import Note, Ornament
-from scores.reading_files import ReadEdition, read, score_of
+from scores.reading_files import ReadEdition
+from scores.reading_files.reading import read
+from scores.reading_files.walking import score_of
 from tests.scores.reading_files.samples import corpus_file, raw_tree
 
 # Between them: graces, ornaments, arpeggios, tuplets (nested ones too), printed fingerings, crossed staves.

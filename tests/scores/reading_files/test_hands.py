@@ -5,7 +5,8 @@ import pytest
 import verovio
 from lxml import etree
 
-from scores.reading_files import CannotRead, read
+from scores.reading_files import CannotRead
+from scores.reading_files.reading import read
 from tests.music import ATTRIBUTES, BACK, finger, grace, note, rest
 from tests.scores.reading_files.samples import (
     PLAIN,

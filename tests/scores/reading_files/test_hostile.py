@@ -5,7 +5,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from lxml import etree
 
-from scores.reading_files import CannotRead, Limits, read, read_abc
+from scores.reading_files import CannotRead, Limits
+from scores.reading_files.reading import read, read_abc
 from scores.reading_files.stored import from_json, to_json
 from tests.music import LAENDLER
 from tests.scores.reading_files.samples import ABC, KERN, MEI, midi, zipped

@@ -9,8 +9,9 @@ import pytest
 from lxml import etree
 
 from scores.music.notation import Tuplet
-from scores.reading_files import CannotRead, Limits, read
+from scores.reading_files import CannotRead, Limits
 from scores.reading_files.midi_file import parse_midi
+from scores.reading_files.reading import read
 from tests.scores.reading_files.samples import midi
 
 C_MAJOR = (60, 62, 64, 65, 67, 69, 71, 72)

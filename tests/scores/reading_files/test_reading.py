@@ -5,7 +5,8 @@ import pickle
 import pytest
 from lxml import etree
 
-from scores.reading_files import CannotRead, Limits, read
+from scores.reading_files import CannotRead, Limits
+from scores.reading_files.reading import read
 from tests.music import ATTRIBUTES, LAENDLER, note, rest
 from tests.scores.reading_files.samples import (
     PLAIN,

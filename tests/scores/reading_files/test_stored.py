@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scores.music.notation import Grace, Measure, Note, Ornament, Pitch, Rest, Score, Tempo, Tuplet
-from scores.reading_files import read
+from scores.reading_files.reading import read
 from scores.reading_files.stored import from_json, to_json
 from tests.scores.reading_files.samples import corpus_file
 

@@ -2,7 +2,7 @@
 
 from lxml import etree
 
-from scores.reading_files import read
+from scores.reading_files.reading import read
 from scores.reading_files.tidying import drop_links, strip_namespaces
 from tests.scores.reading_files.samples import PLAIN
 

@@ -6,7 +6,8 @@ import zipfile
 
 import pytest
 
-from scores.reading_files import CannotRead, Limits, read
+from scores.reading_files import CannotRead, Limits
+from scores.reading_files.reading import read
 from tests.scores.reading_files.samples import CONTAINER, PLAIN, zipped
 
 

@@ -6,7 +6,8 @@ import pytest
 from lxml import etree
 
 from scores.music.notation import Grace, Ornament, Tuplet
-from scores.reading_files import read, score_of
+from scores.reading_files.reading import read
+from scores.reading_files.walking import score_of
 from tests.music import ATTRIBUTES, BACK, finger, grace, note, rest
 from tests.scores.reading_files.samples import PLAIN, measure, one_staff, part, piano, three_quarters, whole
 

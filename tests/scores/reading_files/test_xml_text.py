@@ -3,7 +3,8 @@
 import pytest
 from lxml import etree
 
-from scores.reading_files import CannotRead, Limits, read
+from scores.reading_files import CannotRead, Limits
+from scores.reading_files.reading import read
 from scores.reading_files.xml_text import parse_xml
 from tests.scores.reading_files.samples import PLAIN_MEASURE, piano
 

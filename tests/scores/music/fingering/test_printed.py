@@ -14,7 +14,7 @@ from scores.music.fingering.hand import hand
 from scores.music.fingering.options import best, judge
 from scores.music.fingering.text import fingers_of
 from scores.music.notation import SIDES
-from scores.reading_files import read
+from scores.reading_files.reading import read
 
 FOLDER = Path(corpus.__file__).parent / "schumann_clara"
 DEEP = 100
