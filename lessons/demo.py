@@ -15,7 +15,6 @@ from typing import Any
 from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
-from scores.reading_files.reading import read
 
 from lessons.models import AssignedPassage, Assignment, Lesson, OfferedFingering, PlacementChoice
 from lessons.models.assignments import ChosenBy
@@ -27,6 +26,7 @@ from scores.music.crossrhythm import find
 from scores.music.fingering.text import read_line
 from scores.music.notation import Side
 from scores.music.tempo import ladder
+from scores.reading_files.reading import read
 from scores.repertoire import keep_edition
 from scores.stretches import stretch
 from studio.models import Guardian, Hand, Role, Student, Studio, User
@@ -189,7 +189,7 @@ def teach(
     today: date,
     teacher: User | None,
 ) -> None:
-    """The lesson `week` weeks before this week's (-1: the next one), what was given there, and the practice after it."""
+    """The lesson `week` weeks before this week's (-1: the next one), what it gave, and the practice after it."""
     offset, hour, minute, minutes = slot
     day = today + timedelta(days=offset - 7 * week)
     zone = zoneinfo.ZoneInfo(student.studio.timezone)

@@ -149,7 +149,8 @@ def run(
 ) -> Any:
     """Calls a function in a process apart and returns what it returns, or raises what it raises.
 
-    `function` is one of a module's own or its name, "scores.reading_files.reading:read", which spares this process the import.
+    `function` is one of a module's own or its name, "scores.reading_files.reading:read", which spares this process
+    the import.
     `seconds` limit the time of the work (not the wait for a free bench), `megabytes` what it may add to the memory of
     the libraries. With `on_report` the function is given `report=`, and each report(step, percent) arrives here.
     Raises `WorkshopFailed`.
