@@ -9,7 +9,7 @@ from pathlib import Path
 from lxml import etree
 
 from lessons.demo import corpus
-from scores.reading_files import Limits
+from scores.reading_files.terms import Limits
 from scores.reading_files.unpacking import unpack
 
 LIMITS = Limits()

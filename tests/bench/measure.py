@@ -29,6 +29,7 @@ class Row:
     bound: float
     unit: str = "ms"
     note: str = ""
+    is_broken: bool = False  # not all of it could be measured
 
     @property
     def ratio(self) -> float:
@@ -46,7 +47,7 @@ class Row:
             f"{self.peer_name}: {figure(self.peer)} {self.unit}",
             f"{self.ratio:.3g}",
             f"{self.bound:.3g}",
-            "over" if self.is_over else "ok",
+            "broken" if self.is_broken else "over" if self.is_over else "ok",
         )
 
 

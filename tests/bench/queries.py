@@ -207,11 +207,11 @@ def rows() -> Iterator[Row]:
     note = f"{worst.name} as {worst.who}; {len(before)} pages opened, {names} kinds, teacher, student and guardian"
     if broken:
         note += f"; broken: {', '.join(sorted({page.name for page in broken}))}"
-    yield Row("queries of the worst page", before[worst], "limit", AT_MOST, 1, "queries", note)
+    yield Row("queries of the worst page", before[worst], "limit", AT_MOST, 1, "queries", note, bool(broken))
     add_more(focus)
     after = again(focus, before)
     grown = {page: after[page] - before[page] for page in before}
-    most = max(grown, key=lambda page: grown[page])
+    most = max(grown, key=lambda page: (grown[page], after[page]))
     names = sorted(
         {f"{page.name} as {page.who} ({before[page]} to {after[page]})" for page in grown if grown[page] > 0}
     )
