@@ -16,6 +16,8 @@ from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
+from lessons.giving import give as give_sheet
+from lessons.handouts.gathering import gather
 from lessons.models import AssignedPassage, Assignment, Lesson, OfferedFingering, PlacementChoice
 from lessons.models.assignments import ChosenBy
 from lessons.practice import write_entry
@@ -52,6 +54,7 @@ def lay_out(*, today: date) -> Studio:
         student = students[row["name"]]
         for week in range(data["weeks"], -2, -1):
             teach(student, row["lesson"], data["work"][row["name"]], passages, week, data["weeks"], today, teacher)
+        hand_out(student)
     return studio
 
 
@@ -204,6 +207,14 @@ def teach(
         rung = min(weeks - week, len(marks) - 1)
         assigned = give(lesson, task, passages[task["passage"]], position, marks[rung])
         practise(assigned, student, day, week, marks[rung : rung + 3], today, teacher)
+
+
+def hand_out(student: Student) -> None:
+    """Gives the sheet of the newest lesson that has work."""
+    lesson = student.lessons.filter(assignments__isnull=False).order_by("-starts_at").first()
+    if lesson:
+        with timezone.override(zoneinfo.ZoneInfo(student.studio.timezone)):
+            give_sheet(lesson=lesson, content=gather(lesson))
 
 
 def words_for(week: int, weeks: int) -> str:
