@@ -61,27 +61,27 @@ class Weights:
     hop_size: float = 0.25
     slide: float = 2.0
     pass_two: float = 3.2
-    pass_three: float = 2.6
+    pass_three: float = 1.95
     pass_four: float = 3.6
     pass_five: float = 6.0
-    pass_wide: float = 0.6
+    pass_wide: float = 0.29
     pass_stretch: float = 0.5
     pass_far: float = 2.2
-    pass_from_black: float = -0.6
+    pass_from_black: float = -0.75
     pass_to_black: float = 2.5
     over: float = 7.0
     late: float = 1.0
-    early: float = 0.24
-    fourth: float = 0.15
-    fifth: float = 0.2
-    three_four: float = 0.2
+    early: float = 0.32
+    fourth: float = 0.22
+    fifth: float = 0.19
+    three_four: float = 0.25
     four_five: float = 0.35
     thumb_black: float = 1.2
     thumb_black_white: float = 0.8
     fifth_black: float = 0.5
     fifth_black_white: float = 0.4
     fourth_white_third_black: float = 0.5
-    returns: float = 3.99
+    returns: float = 3.12
     start: float = 0.6
     short: float = 1.88
     same_again: float = 1.1
@@ -92,7 +92,7 @@ class Weights:
     two_keys: float = 3.0
     move: float = 0.35
     move_free: float = 1.0
-    chord_hop: float = 0.4
+    chord_hop: float = 0.25
     outer_crossing: float = 0.5
     exchange: float = 0.8
     substitution: float = 2.5
@@ -174,8 +174,7 @@ class House(Model):
 
     def ways_after(self, index: int, last_shape: Shape) -> tuple[list[Way], list[tuple[State, int]]]:
         """The ways on from a shape with what they cost in themselves, and the same as states outside a run."""
-        # What went before a silent change no longer counts.
-        last_shape = tuple([code % 10 for code in last_shape])
+        last_shape = settled(last_shape)
         known = self.known.get((self.marks[index], last_shape))
         if known is None:
             step, ways = self.steps[index], list[Way]()
@@ -205,9 +204,11 @@ class House(Model):
         memory = NO_MEMORY
         for index, shape in enumerate(shapes):
             step = self.steps[index]
-            terms = self.alone(step, shape) + (self.motion(index, shapes[index - 1], shape) if index else ())
+            terms = self.alone(step, shape)
             if index:
-                fresh = new_position(self.steps[index - 1], step, shapes[index - 1], shape)
+                before = settled(shapes[index - 1])
+                terms += self.motion(index, before, shape)
+                fresh = new_position(self.steps[index - 1], step, before, shape)
                 memory, penalty = self.remember(step, memory, shape, fresh)
             else:
                 memory, penalty = self.begin(step, shape), self.start_cost(step, shape)
@@ -488,6 +489,11 @@ class House(Model):
         """How many fingers go from one key to another."""
         at = {hold(code): key.key for code, key in zip(last_shape, last.struck, strict=False)}
         return sum(at.get(strike(code), key.key) != key.key for code, key in zip(shape, step.struck, strict=False))
+
+
+def settled(shape: Shape) -> Shape:
+    """The fingers that are on the keys in the end: what went before a silent change no longer counts."""
+    return tuple([code % 10 for code in shape])
 
 
 def struck_again(last: Step, step: Step) -> list[tuple[int, int]]:

@@ -68,7 +68,7 @@ def test_the_search_equals_every_fingering_written_out_on_random_lines(rules):
 @pytest.mark.parametrize("rules", MODELS)
 def test_the_search_equals_every_fingering_written_out_with_chords_and_held_notes(rules):
     dice = random.Random(2)
-    for _ in range(150):
+    for _ in range(400):
         notes = random_notes(dice, dice.randint(2, 3), chords=0.5, held=0.4)
         model = MODELS[rules](read_passage(notes, "right"), hand("right", dice.choice(["small", "large"])))
         assert [cost for cost, _ in best_shapes(model, 12)] == written_out(model)[:12]
