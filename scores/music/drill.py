@@ -36,7 +36,7 @@ class Stage:
     """One stage. `title` and `instruction` are message ids with %(name)s places for `params`.
 
     `tempo` counts `unit`s a minute: quarters, or grid parts where the grid itself is counted. `click` is what the
-    metronome strikes. `accents` are grid parts to lean on. `heard` is the hand that the loudspeaker plays. `marks` are
+    metronome strikes. `accents` are grid parts to lean on. `heard` is the hand that is only heard. `marks` are
     the rungs of the ladder, empty elsewhere.
     """
 
@@ -201,7 +201,7 @@ def _joined(grid: Grid, slow: int) -> tuple[Stage, ...]:
         Stage(
             kind="listen",
             title=title,
-            instruction="The loudspeaker plays the other hand. Listen to it more than to yourself.",
+            instruction="Someone at your side, or a recording, plays the other hand. Listen to it more than to yourself.",
             hands=side,
             tempo=slow,
             repetitions=3,

@@ -37,7 +37,7 @@ def test_a_ratio_without_a_skeleton_skips_it() -> None:
     assert not {"accents", "skeleton"} & {stage.kind for stage in stages(grid(5, 3), 60, 80)}
 
 
-def test_the_loudspeaker_plays_the_other_hand() -> None:
+def test_the_other_hand_is_heard() -> None:
     listened = [stage for stage in stages(grid(3, 2), 60, 80) if stage.kind == "listen"]
     assert {(stage.hands, stage.heard) for stage in listened} == {("right", "left"), ("left", "right")}
 
