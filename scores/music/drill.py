@@ -201,7 +201,7 @@ def _joined(grid: Grid, slow: int) -> tuple[Stage, ...]:
         Stage(
             kind="listen",
             title=title,
-            instruction="Someone at your side, or a recording, plays the other hand. Listen to it more than to yourself.",
+            instruction="Someone at your side, or a recording, plays the other hand. Listen to that one most.",
             hands=side,
             tempo=slow,
             repetitions=3,
