@@ -48,6 +48,7 @@ class Head:
     tie_stop: bool = False
     fingers: list[Finger] = field(default_factory=list)
     staff: int | None = None
+    sounds: bool = False  # the octave is known to be the sounding one
 
 
 @dataclass

@@ -87,7 +87,7 @@ class Reader:
 
     def read(self) -> Draft:
         self.walk(self.score, "")
-        marks = Marks(self.draft.bars, self.metres, self.layers.places, self.staves)
+        marks = Marks(self.draft.bars, self.metres, self.layers)
         for bar, measure in enumerate(self.measures):
             marks.apply(measure, bar)
         if self.bpm and self.draft.bars and not any(mark.number for mark in self.draft.bars[0].marks):

@@ -75,6 +75,7 @@ class Layers:
         self.gestural = gestural  # whether the file writes sounding accidentals out
         self.staves = staves
         self.places: dict[str, Place] = {}
+        self.as_written: dict[int, list[Place]] = {}  # by measure: heads of which the file gives no sounding octave
         self.beams = 0
         self.brackets = 0
         self.previous: dict[tuple[int, int], list[Event]] = {}
@@ -256,6 +257,8 @@ class Layers:
             if head.id:
                 self.places[head.id] = Place(self.bar, self.onset, event, head)
                 head.id = head.id if is_fit(head.id) else ""
+            if not head.sounds:
+                self.as_written.setdefault(self.bar, []).append(Place(self.bar, self.onset, event, head))
         self.events.append(event)
         self.onset += event.length
 
@@ -266,6 +269,7 @@ class Layers:
         octave = whole_number(note.get("oct.ges"), written)
         alter, accidental = self.alteration(note, step, written)
         head = Head(step, alter, octave, id=note.get(ID, ""), accidental=accidental)
+        head.sounds = note.get("oct.ges") is not None
         holder = note.getparent()
         chord = holder if holder is not None and holder.tag == "chord" else None
         tie = note.get("tie") or (chord.get("tie") if chord is not None else "") or ""

@@ -10,7 +10,7 @@ from fractions import Fraction
 from lxml import etree
 
 from scores.reading_files.draft import TYPES, Bar, Event, Head, Mark, Sign
-from scores.reading_files.mei_layer import ACCIDENTALS, DURATIONS, Place, fingers_in
+from scores.reading_files.mei_layer import ACCIDENTALS, DURATIONS, Layers, Place, fingers_in
 from scores.reading_files.walking import all_text, number_in, whole_number
 
 Element = etree._Element
@@ -20,10 +20,9 @@ Where = tuple[int, Fraction, int]  # bar, onset in it, staff
 class Marks:
     """Applies the control events of one measure after another, once all layers are read."""
 
-    def __init__(
-        self, bars: list[Bar], metres: list[tuple[int, int]], places: dict[str, Place], staves: dict[str, int]
-    ):
-        self.bars, self.metres, self.places, self.staves = bars, metres, places, staves
+    def __init__(self, bars: list[Bar], metres: list[tuple[int, int]], layers: Layers) -> None:
+        self.bars, self.metres, self.layers = bars, metres, layers
+        self.places, self.staves = layers.places, layers.staves
         self.slurs = 0
         self.readers: dict[str, Callable[[Element, int], None]] = {
             "tie": self.tie,
@@ -42,6 +41,7 @@ class Marks:
             "hairpin": self.hairpin,
             "dir": self.words,
             "pedal": self.pedal,
+            "octave": self.octave,
         }
 
     def apply(self, measure: Element, bar: int) -> None:
@@ -212,6 +212,20 @@ class Marks:
             kind = "diminuendo" if element.get("form") == "dim" else "crescendo"
             self.mark(start, "wedge", kind, place="below")
             self.mark((*end, start[2]), "wedge", "stop", place="below")
+
+    def octave(self, element: Element, bar: int) -> None:
+        """An octave line: MEI's octaves are as written, MusicXML's as sounding. The line itself is not kept, so that
+        the notes are engraved where they sound."""
+        octaves = {"8": 1, "15": 2, "22": 3}.get(element.get("dis", "8"), 1)
+        octaves = -octaves if element.get("dis.place") == "below" else octaves
+        first, onset, staff = self.where(element, bar)
+        end = self.end(element, bar) or (first, Fraction(10**6))
+        for index in range(first, end[0] + 1):
+            for place in self.layers.as_written.get(index, ()):
+                inside = (first, onset) <= (index, place.onset) <= end
+                if inside and place.head and not place.head.sounds and (place.head.staff or place.event.staff) == staff:
+                    place.head.octave += octaves
+                    place.head.sounds = True
 
     def pedal(self, element: Element, bar: int) -> None:
         kinds = {"down": "start", "up": "stop", "bounce": "change"}

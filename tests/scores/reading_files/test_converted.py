@@ -1,14 +1,16 @@
 """The same little piece in MEI, Humdrum and ABC: what comes in is what was written, read by eye."""
 
+import re
 from fractions import Fraction
 
+import music21
 import pytest
 from lxml import etree
 
 from scores.music.notation import Ornament, Tuplet
 from scores.reading_files import ReadEdition
 from scores.reading_files.reading import read
-from tests.scores.reading_files.samples import ABC, KERN, MEI
+from tests.scores.reading_files.samples import ABC, KERN, MEI, corpus_file
 
 SOURCES = {"MEI": ("kettle.mei", MEI), "Humdrum": ("kettle.krn", KERN), "ABC": ("kettle.abc", ABC)}
 THIRD = Fraction(1, 3)
@@ -161,6 +163,30 @@ def test_mei_tuplets_written_beside_the_layer_count_too():
     text = text.replace("<mordent", '<tupletSpan num="3" numbase="2" startid="#t1" endid="#t3"/><mordent')
     notes = read("kettle.mei", text.encode()).score.by_id
     assert [notes[name].length for name in ("t1", "t2", "t3", "a6")] == [THIRD, THIRD, THIRD, 1]
+
+
+def test_mei_octave_lines_move_the_notes_to_where_they_sound():
+    text = MEI.replace("<mordent", '<octave dis="8" dis.place="above" staff="1" startid="#t1" endid="#t3"/><mordent')
+    notes = read("kettle.mei", text.encode()).score.by_id
+    assert [notes[name].pitch.octave for name in ("a5", "t1", "t2", "t3", "a6")] == [5, 5, 5, 5, 4]
+    known = text.replace('xml:id="t2" pname="g" oct="4"', 'xml:id="t2" pname="g" oct="4" oct.ges="5"')
+    assert read("kettle.mei", known.encode()).score.by_id["t2"].pitch.octave == 5
+
+
+def test_the_corpus_piano_piece_in_humdrum_comes_in_as_it_is_written():
+    """A mazurka of two spines: its notes counted in the text itself, and heard by music21."""
+    data = corpus_file("chopin/mazurka06-2.krn")
+    score = read("mazurka.krn", data).score
+    spines = [line.split("\t") for line in data.decode().splitlines() if line and line[0] not in "!*="]
+    tokens = [part for fields in spines for field in fields for part in field.split(" ")]
+    written = [token for token in tokens if re.match(r"[\[(&{]*\d+\.*[\[(]*[A-Ga-g]", token)]
+    assert len(score.notes) == len(written) == 789
+    stream = music21.converter.parseData(data.decode(), format="humdrum")
+    heard = {(float(element.offset), pitch.midi) for element in stream.flatten().notes for pitch in element.pitches}
+    ours = {(float(note.onset), note.pitch.midi) for note in score.notes}
+    assert {(round(at, 3), key) for at, key in heard} == {(round(at, 3), key) for at, key in ours}
+    assert {note.side for note in score.notes} == {"left", "right"}
+    assert score.measures[0].fifths == 4
 
 
 def test_humdrum_whose_spines_do_not_fit_is_refused_with_its_line():
