@@ -123,7 +123,9 @@ def engraved(edition: Edition, first: int, last: int, width: int) -> tuple[Syste
     """The systems; none where the engraver failed, whatever it failed at: the page stands without a picture."""
     staff = STAFF if width > PHONE else STAFF_ON_PHONES
     try:
-        systems = engrave_cached(edition.music, first=first, last=last, width=width, staff=staff).systems
+        systems = engrave_cached(
+            edition.music, first=first, last=last, width=width, staff=staff, continues=first > 0
+        ).systems
     except Exception:
         logger.exception("Measures %s to %s of edition %s could not be engraved.", first, last, edition.pk)
         return ()

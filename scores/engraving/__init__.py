@@ -37,7 +37,7 @@ __all__ = ["CannotEngrave", "Engraving", "FingerLine", "Mark", "System", "engrav
 
 SECONDS = 20.0
 MEGABYTES = 512
-EDITION = 1  # of the drawing: raise it when the same request is to be drawn anew
+EDITION = 2  # of the drawing: raise it when the same request is to be drawn anew
 
 
 def engrave(
@@ -51,6 +51,7 @@ def engrave(
     lines: Sequence[FingerLine] = (),
     on_notes: Mapping[str, str] | None = None,
     show_printed: bool = True,
+    continues: bool = False,
 ) -> Engraving:
     """`plates.engrave`, done in the workshop. Raises `WorkshopFailed` and what `plates.engrave` raises."""
     return workshop.run(
@@ -66,6 +67,7 @@ def engrave(
         lines=tuple(lines),
         on_notes=dict(on_notes or {}),
         show_printed=show_printed,
+        continues=continues,
     )
 
 

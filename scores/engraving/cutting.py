@@ -16,6 +16,7 @@ from scores.music.notation import Hands, Side
 PARSER = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False, remove_comments=True, huge_tree=False)
 
 ATTRIBUTE_ORDER = ("divisions", "key", "time", "staves", "part-symbol", "instruments", "clef", "transpose")
+CLEFS = {True: ("G", "2"), False: ("F", "4")}  # of a part's upper staff and of those under it
 
 # Signs that need two ends. (element, names of the types that begin, that go on, that end it)
 PAIRED = {
@@ -46,11 +47,42 @@ def measure_count(root: etree._Element) -> int:
     return max((len(part.findall("measure")) for part in parts_of(root)), default=0)
 
 
-def cut(root: etree._Element, first: int, last: int) -> list[str]:
+def supply_attributes(root: etree._Element) -> None:
+    """Gives a part that begins without divisions, staves or clefs what the engraver cannot do without: one division to
+    a quarter, the staves that are used, treble above bass."""
+    for part in parts_of(root):
+        measure = part.find("measure")
+        if measure is None:
+            continue
+        attributes = measure.find("attributes")
+        if attributes is None:
+            attributes = etree.Element("attributes")
+            measure.insert(0, attributes)
+        if attributes.find("divisions") is None:
+            etree.SubElement(attributes, "divisions").text = "1"
+        staves = staves_used(part) or ["1"]
+        if len(staves) > 1 and attributes.find("staves") is None:
+            etree.SubElement(attributes, "staves").text = staves[-1]
+        given = {clef.get("number", "1") for clef in measure.iterfind("attributes/clef")}
+        for number in staves:
+            if number not in given:
+                clef = etree.SubElement(attributes, "clef", number=number)
+                for tag, text in zip(("sign", "line"), CLEFS[number == "1"], strict=True):
+                    etree.SubElement(clef, tag).text = text
+        attributes[:] = sorted(attributes, key=attribute_place)
+
+
+def attribute_place(element: etree._Element) -> int:
+    """Where an element stands in <attributes>, for sorting."""
+    return ATTRIBUTE_ORDER.index(element.tag) if element.tag in ATTRIBUTE_ORDER else len(ATTRIBUTE_ORDER)
+
+
+def cut(root: etree._Element, first: int, last: int, *, continues: bool = False) -> list[str]:
     """Leaves only the measures `first` to `last` (positions, both included) in the tree.
 
-    Returns the ids of notes that are tied to one before the cut. A tie that goes on after it is let ring. Raises
-    `IndexError`.
+    Music that `continues` what the reader has before her eyes begins like any line: with clef and key, and with the
+    metre only where it changes. Returns the ids of notes that are tied to one before the cut. A tie that goes on after
+    it is let ring. Raises `IndexError`.
     """
     if not 0 <= first <= last < measure_count(root):
         raise IndexError(f"no measures {first} to {last}")
@@ -66,7 +98,7 @@ def cut(root: etree._Element, first: int, last: int) -> list[str]:
                 held.append(element.getparent().getparent().get("id", ""))
             drop(element)
         if first and kept:
-            begin_with(measures[first], state_before(measures[:first]))
+            begin_with(measures[first], state_before(measures[:first]), continues)
         for position, measure in enumerate(measures):
             if position not in kept:
                 part.remove(measure)
@@ -94,14 +126,17 @@ def remember(attributes: etree._Element, state: dict[tuple[str, str], etree._Ele
         state[element.tag, number or ("1" if element.tag == "clef" else "")] = element
 
 
-def begin_with(measure: etree._Element, state: dict[tuple[str, str], etree._Element]) -> None:
-    """Puts the state at the head of the measure, joined with what the measure itself begins with."""
+def begin_with(measure: etree._Element, state: dict[tuple[str, str], etree._Element], continues: bool) -> None:
+    """Puts the state at the head of the measure, joined with what the measure itself begins with. Where the music
+    `continues`, a metre from before stays in force unseen."""
     leading = []
     for element in measure:
         if element.tag == "attributes":
             leading.append(element)
         elif element.tag not in ("print", "direction", "sound", "barline", "harmony"):
             break
+    if continues:
+        state |= {key: unseen(element) for key, element in state.items() if key[0] == "time"}
     for attributes in leading:
         remember(attributes, state)
     merged = etree.Element("attributes")
@@ -112,6 +147,13 @@ def begin_with(measure: etree._Element, state: dict[tuple[str, str], etree._Elem
         measure.remove(attributes)
     place = 1 if len(measure) and measure[0].tag == "print" else 0
     measure.insert(place, merged)
+
+
+def unseen(element: etree._Element) -> etree._Element:
+    """A copy that is not to be drawn."""
+    copy = deepcopy(element)
+    copy.set("print-object", "no")
+    return copy
 
 
 def parted_signs(measures: list[etree._Element], kept: range) -> list[etree._Element]:

@@ -68,19 +68,22 @@ def engrave(
     lines: Sequence[FingerLine] = (),
     on_notes: Mapping[str, str] | None = None,
     show_printed: bool = True,
+    continues: bool = False,
 ) -> Engraving:
     """Engraves measures `first` to `last` (indexes, both included; None: from the beginning, to the end).
 
     `width` of the column and `staff`, the height of a staff, are in one unit of the caller's choice: CSS pixels for a
     screen, points for paper. `on_notes` (note id -> fingers) is set on the notes instead of the printed fingering.
-    Raises `IndexError` for measures that are not there, `CannotEngrave`, `lxml.etree.XMLSyntaxError`.
+    What `continues` a line already on the page does not say its metre again. Raises `IndexError` for measures that are
+    not there, `CannotEngrave`, `lxml.etree.XMLSyntaxError`.
     """
     root = cutting.read(music)
     count = cutting.measure_count(root)
     first, last = 0 if first is None else first, count - 1 if last is None else last
+    cutting.supply_attributes(root)
     staves = cutting.hands_of_staves(root)
     sides = cutting.sides_of_notes(root, staves) if on_notes else {}
-    held = cutting.cut(root, first, last) if (first, last) != (0, count - 1) else []
+    held = cutting.cut(root, first, last, continues=continues) if (first, last) != (0, count - 1) else []
     cutting.keep_hands(root, hands, staves)
     cutting.plain(root)
     if on_notes or not show_printed:

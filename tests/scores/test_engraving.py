@@ -10,6 +10,8 @@ from lxml import etree
 from scores.engraving import engrave_cached
 from scores.engraving.plan import Engraving, FingerLine, System
 from scores.engraving.plates import OPTIONS, engrave, new_toolkit
+from tests.music import note as written
+from tests.music import score
 from tests.scores.corpus_music import PIECES, corpus_music, laendler, pitched, some_fingers, with_ids
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -19,6 +21,11 @@ HEAD = 314 * 0.72  # SMuFL: width of a black note head, in the user units of a f
 
 def parse(system: System) -> etree._Element:
     return etree.fromstring(system.svg.encode())
+
+
+def glyphs(system: System) -> set[str]:
+    """The SMuFL codes of the signs in a system."""
+    return set(re.findall(r'href="#glyph-(\w+)"', system.svg))
 
 
 def notes_of(system: System) -> list[str]:
@@ -102,9 +109,23 @@ def test_one_hand_has_the_notes_of_its_staff(name: str, hands: str, staff: str):
 
 
 def test_an_excerpt_begins_with_the_clef_key_and_metre_in_force():
-    codes = set(re.findall(r'href="#glyph-(\w+)"', engrave(laendler(), first=3, last=4).systems[0].svg))
+    codes = glyphs(engrave(laendler(), first=3, last=4).systems[0])
     # SMuFL: G clef, F clef, flat, figures 3 and 4 of the metre.
     assert {"E050", "E062", "E260", "E083", "E084"} <= codes
+
+
+def test_a_continuation_says_clef_and_key_and_not_the_metre():
+    whole, more = (engrave(corpus_music(PIECES[0]), first=8, last=11, continues=goes_on) for goes_on in (False, True))
+    digits = {f"E08{figure}" for figure in "0123456789"}  # of time signatures, in SMuFL
+    assert glyphs(whole.systems[0]) & digits
+    assert glyphs(more.systems[0]) == glyphs(whole.systems[0]) - digits
+
+
+def test_a_part_without_any_attributes_is_engraved():
+    music = with_ids(score([written("C4", "quarter") + written("E4", "quarter")], title="").encode())
+    (system,) = engrave(music).systems
+    assert len(system.notes) == 2
+    assert "E050" in glyphs(system)
 
 
 def test_a_note_held_over_the_cut_is_tied_to_what_went_before():

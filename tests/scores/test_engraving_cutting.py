@@ -37,6 +37,31 @@ def test_what_changed_on_the_way_is_in_force_at_the_cut():
     assert [(clef.get("number"), clef.findtext("sign")) for clef in attributes.iter("clef")] == [("1", "G"), ("2", "C")]
 
 
+@pytest.mark.parametrize(("first", "shown"), [(1, "no"), (2, None)])
+def test_what_continues_says_the_metre_only_where_it_changes(first: int, shown: str | None):
+    root = four_measures("", "", "<attributes><time><beats>2</beats><beat-type>2</beat-type></time></attributes>", "")
+    cutting.cut(root, first, first, continues=True)
+    (attributes,) = root.iter("attributes")
+    assert attributes.find("time").get("print-object") == shown
+    assert attributes.find("key").get("print-object") is None
+
+
+def test_a_part_that_begins_bare_gets_divisions_staves_and_clefs():
+    bare = score([note("C5", "half.") + BACK + note("C3", "half.", staff=2)], title="")
+    root = cutting.read(bare.encode())
+    cutting.supply_attributes(root)
+    (attributes,) = root.iter("attributes")
+    assert [child.tag for child in attributes] == ["divisions", "staves", "clef", "clef"]
+    assert [(clef.get("number"), clef.findtext("sign")) for clef in attributes.iter("clef")] == [("1", "G"), ("2", "F")]
+
+
+def test_attributes_that_are_given_stay_as_they_are():
+    root = four_measures()
+    before = etree.tostring(root)
+    cutting.supply_attributes(root)
+    assert etree.tostring(root) == before
+
+
 def test_a_change_at_the_cut_itself_wins():
     root = four_measures("", "<attributes><key><fifths>2</fifths></key></attributes>")
     cutting.cut(root, 1, 1)
