@@ -12,10 +12,10 @@ import re
 
 from lxml import etree
 
+from scores.reading_files.elements import one_line, sides_of_staves, staves_used, whole_number
 from scores.reading_files.joining import joined
 from scores.reading_files.terms import CannotRead, Notice
 from scores.reading_files.terms import marked as _
-from scores.reading_files.walking import one_line, sides_of_staves, staves_used, whole_number
 
 LEFT_OUT = _("Only the part “%(taken)s” was taken; left out: %(others)s.")
 TWO_PARTS = _(

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from lxml import etree
 
-from scores.reading_files.walking import attributes_of, number_in, one_line
+from scores.reading_files.elements import attributes_of, number_in, one_line
 
 # Marks that are told apart by a number within their part: those of the lower staff get numbers of their own.
 NUMBERED = (

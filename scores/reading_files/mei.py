@@ -7,13 +7,13 @@ from fractions import Fraction
 from lxml import etree
 
 from scores.reading_files.draft import Bar, Clef, Draft, Event, Mark
+from scores.reading_files.elements import all_text, number_in, one_line, whole_number
 from scores.reading_files.hands import KEYBOARD, LEFT_OUT, MANY_STAVES, NO_PIANO
 from scores.reading_files.mei_layer import Element, Lane, Layers, clef_of
 from scores.reading_files.mei_marks import Marks
 from scores.reading_files.terms import CannotRead, Limits
 from scores.reading_files.terms import marked as _
 from scores.reading_files.tidying import MANY_MEASURES, NO_PARTS
-from scores.reading_files.walking import all_text, number_in, one_line, whole_number
 
 SEVERAL = _("The file holds %(count)s movements; the first was taken.")
 UNREAD = _("Signs for repeated beats were left out as rests; fill them in before fingering: %(signs)s.")

@@ -10,8 +10,8 @@ from fractions import Fraction
 from lxml import etree
 
 from scores.reading_files.draft import TYPES, Clef, Event, Finger, Head, Sign
+from scores.reading_files.elements import number_in, whole_number
 from scores.reading_files.naming import is_fit
-from scores.reading_files.walking import number_in, whole_number
 
 Element = etree._Element
 ID = "{http://www.w3.org/XML/1998/namespace}id"

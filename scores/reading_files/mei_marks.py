@@ -10,8 +10,8 @@ from fractions import Fraction
 from lxml import etree
 
 from scores.reading_files.draft import TYPES, Bar, Event, Head, Mark, Sign
+from scores.reading_files.elements import all_text, number_in, whole_number
 from scores.reading_files.mei_layer import ACCIDENTALS, DURATIONS, Layers, Place, fingers_in
-from scores.reading_files.walking import all_text, number_in, whole_number
 
 Element = etree._Element
 Where = tuple[int, Fraction, int]  # bar, onset in it, staff

@@ -5,9 +5,9 @@ from __future__ import annotations
 
 from lxml import etree
 
+from scores.reading_files.elements import attributes_of
 from scores.reading_files.terms import CannotRead, Limits, Notice
 from scores.reading_files.terms import marked as _
-from scores.reading_files.walking import attributes_of
 
 NO_SCORE_XML = _("This XML file is not a score: its outermost element is <%(tag)s>.")
 COLLECTION = _("This file is a list of scores, not a score. Send the scores one by one.")
