@@ -17,9 +17,10 @@ from math import inf, log2
 
 from scores.music.fingering.cost import POINT, total
 from scores.music.fingering.hand import hand
-from scores.music.fingering.house import WEIGHTS, House, Weights
+from scores.music.fingering.house import House
 from scores.music.fingering.passage import read_passage
 from scores.music.fingering.search import best_shapes
+from scores.music.fingering.weights import WEIGHTS, Weights
 from tests.scores.music.fingering.handbook import Exercise, arpeggios, scales
 
 USED = {"C", "D", "E", "F#", "G#", "Ab", "Bb"}

@@ -21,7 +21,7 @@ from scores.music.fingering.house import new_position
 # How far `different` looks in order of cost, and in passages of how many moments.
 DEEPEST, SHORT = 400, 24
 # What each finger already offered costs more, in turn, until something else is better.
-DEARER = tuple(round(points * POINT) for points in (0.25, 0.5, 1, 2, 4))
+DEARER = tuple(round(points * POINT) for points in (0.25, 0.5, 1, 2, 4, 8))
 
 # An option is left out if it costs more than so many times the best and so much on top.
 TOO_DEAR, ALWAYS_WORTH = 2, 6 * POINT
@@ -196,7 +196,7 @@ def different(model: Model, count: int) -> list[Found]:
 
 def apart(model: Model, one: Sequence[Shape], other: Sequence[Shape]) -> bool:
     """Whether two fingerings differ enough to be offered side by side: in a fifth of the notes and two at least, and
-    then in where the hand moves or in half of them; in a passage of three notes and fewer, anywhere."""
+    then in where the hand moves or in a third of them; in a passage of three notes and fewer, anywhere."""
     pairs = [
         (strike(a), strike(b))
         for step, here, there in zip(model.steps, one, other, strict=True)
@@ -207,7 +207,7 @@ def apart(model: Model, one: Sequence[Shape], other: Sequence[Shape]) -> bool:
         return unlike > 0
     if unlike < max(2, len(pairs) / 5):
         return False
-    return unlike * 2 >= len(pairs) or positions(model, one) != positions(model, other)
+    return unlike * 3 >= len(pairs) or positions(model, one) != positions(model, other)
 
 
 def positions(model: Model, shapes: Sequence[Shape]) -> tuple[int, ...]:

@@ -68,7 +68,7 @@ def test_the_search_equals_every_fingering_written_out_on_random_lines(rules):
 @pytest.mark.parametrize("rules", MODELS)
 def test_the_search_equals_every_fingering_written_out_with_chords_and_held_notes(rules):
     dice = random.Random(2)
-    for _ in range(400):
+    for _ in range(200):
         notes = random_notes(dice, dice.randint(2, 3), chords=0.5, held=0.4)
         model = MODELS[rules](read_passage(notes, "right"), hand("right", dice.choice(["small", "large"])))
         assert [cost for cost, _ in best_shapes(model, 12)] == written_out(model)[:12]
@@ -114,6 +114,15 @@ def test_costs_that_come_out_are_what_their_fingers_cost():
             assert cost == sum(total(step) for step in model.account(shapes))
         for cost, shapes in different(model, 4):
             assert cost == sum(total(step) for step in model.account(shapes))
+
+
+def test_a_turn_of_the_music_that_comes_again_costs_the_same_again():
+    up = [60, 62, 64, 65, 67, 69, 71, 72, 74, 76, 77, 79, 81, 83, 84]
+    arpeggio = [63, 67, 70, 75, 79, 82, 87]
+    keys = (up + up[-2:0:-1]) * 3 + arpeggio + arpeggio[::-1] + up + [67, 67, 84, 60] * 3 + up
+    model = House(read_passage(make.keys(keys, each=Fraction(1, 4)), "right"), hand("right"), tempo=100)
+    for cost, shapes in best_shapes(model, 20):
+        assert cost == sum(total(step) for step in model.account(shapes))
 
 
 def test_different_options_differ_and_begin_with_the_best():
