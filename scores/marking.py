@@ -5,27 +5,22 @@ from datetime import datetime
 from fractions import Fraction
 
 from scores.models import Edition, Passage
+from scores.music.fingering.problems import PARTS_OF_A_BEAT, beat_name
 from scores.music.notation import Hands, Note, Score, moment_key
 
-PARTS_OF_A_BEAT = {
-    "½": Fraction(1, 2),
-    "¼": Fraction(1, 4),
-    "¾": Fraction(3, 4),
-    "⅓": Fraction(1, 3),
-    "⅔": Fraction(2, 3),
-}
-BEAT = re.compile(r"(\d{1,4})?\s*([½¼¾⅓⅔])?|(?:(\d{1,4})\s+)?(\d{1,4})/(\d{1,4})|(\d{1,4}[.,]\d{1,4})")
+PARTS = {mark: part for part, mark in PARTS_OF_A_BEAT.items()}
+BEAT = re.compile(
+    rf"(\d{{1,4}})?\s*([{''.join(PARTS)}])?|(?:(\d{{1,4}})[\s+]+)?(\d{{1,4}})/(\d{{1,4}})|(\d{{1,4}}[.,]\d{{1,4}})"
+)
 
 
 def beat_words(beat: Fraction) -> str:
-    """A beat as a reader writes it: "2", "2½", "5/3"."""
-    whole, part = divmod(beat, 1)
-    marks = {Fraction(0): "", Fraction(1, 2): "½", Fraction(1, 4): "¼", Fraction(3, 4): "¾"}
-    return f"{whole}{marks[part]}" if part in marks else str(beat)
+    """A beat as a reader writes it: "2", "2½", "1⅔", "3+5/12"."""
+    return beat_name(beat)
 
 
 def read_beat(text: str) -> Fraction:
-    """A beat as a reader writes it, "2", "2½", "2 1/2", "5/2" or "2.5". Raises `ValueError`."""
+    """A beat as a reader writes it, "2", "2½", "2 1/2", "2+1/2", "5/2" or "2.5". Raises `ValueError`."""
     found = BEAT.fullmatch(text.strip())
     if not found or not text.strip():
         raise ValueError(text)
@@ -36,7 +31,7 @@ def read_beat(text: str) -> Fraction:
         if not int(below):
             raise ValueError(text)
         return int(before or 0) + Fraction(int(above), int(below))
-    return int(whole or 0) + PARTS_OF_A_BEAT.get(mark, Fraction(0))
+    return int(whole or 0) + PARTS.get(mark, Fraction(0))
 
 
 def note_at(score: Score, number: str, beat: Fraction | None, hands: Hands, *, last: bool) -> Note | None:

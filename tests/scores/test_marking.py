@@ -17,6 +17,8 @@ from scores.marking import beat_words, mark_all, note_at, read_beat
         ("2.5", Fraction(5, 2)),
         ("2,25", Fraction(9, 4)),
         ("1⅔", Fraction(5, 3)),
+        ("3⅙", Fraction(19, 6)),
+        ("3+5/12", Fraction(41, 12)),
     ],
 )
 def test_a_beat_is_read_however_it_is_written(text, beat):
@@ -32,6 +34,10 @@ def test_what_is_no_beat_is_refused(text):
 @pytest.mark.parametrize("beat", [Fraction(1), Fraction(5, 2), Fraction(7, 4), Fraction(5, 3), Fraction(13, 12)])
 def test_a_written_beat_is_read_as_itself(beat):
     assert read_beat(beat_words(beat)) == beat
+
+
+def test_the_notes_of_a_triplet_are_said_as_thirds_of_a_beat():
+    assert [beat_words(Fraction(beat, 3)) for beat in (9, 10, 11)] == ["3", "3⅓", "3⅔"]
 
 
 def test_the_place_of_a_beat_is_the_note_struck_there_or_next(cast):
