@@ -18,6 +18,9 @@ from scores.models import Cue, OrnamentChoice, Passage
 from scores.music.notation import Note, Score, Side
 from scores.rhythms import FoundSpan, ShownDrill, found_in, shown_drill
 from scores.stretches import notes_in, place_of, sides_in, stretch
+from scores.whose_hand import NOTHING_ASKED, Asked, WhoseHand, gather_hands
+from scores.wording import key_words, spoken
+from studio.models import Student
 
 log = logging.getLogger(__name__)
 
@@ -38,13 +41,6 @@ PLACEABLE = {
     "arpeggiate": gettext_noop("arpeggio"),
 }
 ARPEGGIO = "arpeggiate"
-SPOKEN_SIGNS = {
-    -2: gettext_noop("double flat"),
-    -1: gettext_noop("flat"),
-    0: "",
-    1: gettext_noop("sharp"),
-    2: gettext_noop("double sharp"),
-}
 
 
 @dataclass(frozen=True)
@@ -58,6 +54,7 @@ class Remark:
     label: str
     text: str
     cue: Cue | None = None
+    line: str = ""  # the key of the line that is spoken of, where the words hold only while it stays as it is
 
 
 @dataclass(frozen=True)
@@ -94,6 +91,7 @@ class Desk:
     found: tuple[FoundSpan, ...]
     width: int
     script: dict
+    hands: WhoseHand
 
     @property
     def has_lines(self) -> bool:
@@ -110,15 +108,20 @@ def tidy_width(asked: object) -> int:
     return max(NARROWEST, min(WIDEST, width)) // WIDTH_STEP * WIDTH_STEP
 
 
-def gather_desk(passage: Passage, width: int = DEFAULT_WIDTH) -> Desk:
-    """Everything on the desk, engraved for a column `width` CSS pixels wide."""
+def gather_desk(
+    passage: Passage, width: int = DEFAULT_WIDTH, students: Sequence[Student] = (), asked: Asked = NOTHING_ASKED
+) -> Desk:
+    """Everything on the desk, engraved for a column `width` CSS pixels wide. `students` come with their hands; `asked`
+    says for whom the lines are ranked and which are compared."""
     score = passage.edition.score
     lines = shown_lines(passage, list(passage.fingerings.standing()))
     choices = list(passage.ornament_choices.standing())
     drills = tuple(shown_drill(drill, score) for drill in passage.drills.standing())
     ornaments = tuple(ornaments_in(passage, choices))
     cues = list(passage.cues.standing())
-    remarks = tuple(sorted(remarks_of(score, cues, lines, ornaments, drills), key=lambda one: one.measure))
+    hands = gather_hands(passage, lines, students, asked)
+    found = [*remarks_of(score, cues, lines, ornaments, drills), *hand_remarks(hands, score)]
+    remarks = tuple(sorted(found, key=lambda one: one.measure))
     systems, trouble = engraved(passage, lines, remarks, width)
     return Desk(
         passage=passage,
@@ -133,6 +136,7 @@ def gather_desk(passage: Passage, width: int = DEFAULT_WIDTH) -> Desk:
         found=found_in(passage, [shown.drill for shown in drills]),
         width=width,
         script=for_script(passage, lines),
+        hands=hands,
     )
 
 
@@ -169,6 +173,19 @@ def remarks_of(
     for shown in drills:
         if shown.drill.remark:
             yield Remark(shown.measure.index, shown.measure.number, "1", "teacher", _("drill"), shown.drill.remark)
+
+
+def hand_remarks(hands: WhoseHand, score: Score) -> Iterator[Remark]:
+    """What the lines ask of the chosen student's hand beyond comfort, each at its measure; said once a measure."""
+    rankings = hands.chosen.rankings if hands.chosen else ()
+    for ranked in (line for ranking in rankings for line in ranking.lines):
+        said = set()
+        for remark in ranked.remarks:
+            measure = score.by_id[remark.notes[0]].measure if remark.asks_much else -1
+            if remark.asks_much and measure not in said:
+                said.add(measure)
+                line = ranked.judged.line
+                yield Remark(measure, remark.number, remark.beat, "program", line.numeral, remark.text, None, line.key)
 
 
 def cue_label(cue: Cue, score: Score) -> str:
@@ -220,16 +237,6 @@ def grace_words(score: Score, first: Note) -> str:
         if len(group) == 1
         else _("grace notes %(names)s") % {"names": names}
     )
-
-
-def key_words(note: Note) -> str:
-    return f"{note.pitch.name}{note.pitch.octave}"
-
-
-def spoken(note: Note) -> str:
-    """The note for those who hear it read: "E flat 5"."""
-    sign = SPOKEN_SIGNS.get(note.pitch.alter, "")
-    return " ".join(part for part in (note.pitch.step, str(_(sign)) if sign else "", str(note.pitch.octave)) if part)
 
 
 # The music

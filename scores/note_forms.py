@@ -8,14 +8,17 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
+from scores.judging import engine_hand
 from scores.marking import beat_words
 from scores.models import Cue, Passage, Placement
 from scores.music.drill import MOST_REPETITIONS, MOST_STAGES, Stage
+from scores.music.fingering.hand import hand
 from scores.music.notation import Moment, Score
 from scores.music.tempo import FASTEST, SLOWEST
 from scores.rhythms import ShownStage, beats_in
 from scores.stretches import place_of, sides_in, stretch
-from studio.models import Side
+from studio.models import Side, Student
+from studio.reach import latest_hands
 
 Choices = list[tuple[str, list[tuple[str, str]]]]
 
@@ -137,14 +140,40 @@ class NewLineForm(forms.Form):
     )
 
 
+SIZES = [("small", _("a small hand")), ("medium", _("a medium hand")), ("large", _("a large hand"))]
+
+
+def hand_choices(students: Iterable[Student], sides: Iterable[str]) -> dict[str, Choices]:
+    """For each side the students whose hand was measured, and the three sizes."""
+    measured = [(student, latest_hands(student.hands.all())) for student in students]
+    found: dict[str, Choices] = {}
+    for side in sides:
+        own = [(f"student-{student.pk}", student.name) for student, hands in measured if side in hands]
+        found[side] = [*([(_("Your students"), own)] if own else []), (_("By size"), SIZES)]
+    return found
+
+
 class ProposalForm(forms.Form):
-    """For which hand the program is to suggest lines, and how large that hand is."""
+    """For which hand the program is to suggest lines: a student's, or one of a size. `cleaned_data["hand"]` is the hand
+    as the engine knows it."""
 
     side = forms.ChoiceField(label=_("Hand"), choices=Side)
-    size = forms.ChoiceField(
-        label=_("For"),
-        choices=[("small", _("a small hand")), ("medium", _("a medium hand")), ("large", _("a large hand"))],
-    )
+    size = forms.ChoiceField(label=_("For"))
+
+    def __init__(self, *args, students: Sequence[Student], **kwargs) -> None:
+        super().__init__(*args, **kwargs)
+        self.students = students
+        choices = hand_choices(students, Side.values)
+        self.fields["size"].choices = choices.get(str(self.data.get("side")), [(_("By size"), SIZES)])
+
+    def clean(self) -> dict:
+        found = super().clean()
+        side, size = found.get("side"), found.get("size", "")
+        if not side or not size:
+            return found
+        student = next((student for student in self.students if size == f"student-{student.pk}"), None)
+        found["hand"] = engine_hand(latest_hands(student.hands.all())[side]) if student else hand(side, size)
+        return found
 
 
 class PlacementForm(forms.Form):

@@ -5,7 +5,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
 from scores.models import Fingering, Passage, Source
-from scores.music.fingering.hand import hand
+from scores.music.fingering.hand import Hand
+from scores.music.fingering.hand import hand as medium_hand
 from scores.music.fingering.options import Option, propose
 from scores.music.notation import Side
 from scores.music.refusal import Refusal
@@ -16,10 +17,10 @@ MOST_LINES = 4
 MOST_MOMENTS = 600
 
 
-def propose_lines(*, passage: Passage, side: Side, size: str = "medium") -> list[Fingering]:
-    """Writes up to four clearly different lines for a small, medium or large hand, the least costly first. Those that
-    stand there already are not written again. Raises `Refusal` where the hand strikes nothing or the passage is too
-    long to be searched while someone waits."""
+def propose_lines(*, passage: Passage, side: Side, hand: Hand | None = None) -> list[Fingering]:
+    """Writes up to four clearly different lines for a hand (a medium one, if none is given), the least costly first.
+    Those that stand there already are not written again. Raises `Refusal` where the hand strikes nothing or the passage
+    is too long to be searched while someone waits."""
     moments = stretch(passage, side)
     if len(moments) > MOST_MOMENTS:
         raise Refusal(
@@ -29,7 +30,7 @@ def propose_lines(*, passage: Passage, side: Side, size: str = "medium") -> list
             {"moments": len(moments), "most": MOST_MOMENTS},
         )
     score = passage.edition.score
-    options = propose(notes_in(passage, side), hand(side, size), count=MOST_LINES, score=score)
+    options = propose(notes_in(passage, side), hand or medium_hand(side), count=MOST_LINES, score=score)
     heard = [said_on(option, passage) for option in options]
     standing = [line.fingers for line in passage.fingerings.standing() if line.side == side]
     with transaction.atomic():

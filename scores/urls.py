@@ -20,6 +20,7 @@ urlpatterns = [
     path("editions/<int:pk>/passages/new/", passages.new_passage, name="new-passage"),
     path("passages/<int:pk>/", desk.desk, name="desk"),
     path("passages/<int:pk>/music/", desk.music, name="desk-music"),
+    path("passages/<int:pk>/hands/", desk.hands, name="desk-hands"),
     path("passages/<int:pk>/name/", passages.name_passage, name="name-passage"),
     path("passages/<int:pk>/remove/", passages.remove_passage, name="remove-passage"),
     path("passages/<int:pk>/restore/", passages.restore_passage, name="restore-passage"),

@@ -19,7 +19,7 @@ from scores.note_forms import FingersForm, LineForm, NewLineForm, ProposalForm, 
 from scores.proposing import adopt, propose_lines
 from scores.stretches import stretch_of
 from scores.views.answers import back, copy_page, note_page, refused, undo, words
-from scores.views.desk import show_desk
+from scores.views.desk import show_desk, students_here
 from studio.access import for_teachers
 from studio.pages import say
 
@@ -168,11 +168,11 @@ def restore_fingering(request: HttpRequest, pk: int) -> HttpResponse:
 def propose_fingerings(request: HttpRequest, pk: int) -> HttpResponse:
     """Up to four lines of the program's for one hand."""
     passage = passage_for(request.user, pk)
-    form = ProposalForm(request.POST)
+    form = ProposalForm(request.POST, students=students_here(request))
     if not form.is_valid():
-        return show_desk(request, passage, status=422, refusal=_("Say for which hand, and how large it is."))
+        return show_desk(request, passage, status=422, refusal=_("Say for which hand, and how large it is, or whose."))
     try:
-        found = propose_lines(passage=passage, **form.cleaned_data)
+        found = propose_lines(passage=passage, side=form.cleaned_data["side"], hand=form.cleaned_data["hand"])
     except Refusal as refusal:
         return refused(request, passage, refusal)
     if not found:

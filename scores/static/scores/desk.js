@@ -134,7 +134,17 @@ function show(line, answer) {
   document.getElementById(`line-${line.key}`)?.classList.toggle("cannot", answer.problems.some((one) => one.cannot));
   document.getElementById(`fingers-${line.key}`)?.removeAttribute("aria-invalid");
   drawLine(line);
+  if (JSON.stringify(line.fingers) !== line.weighed) weighAgain(line);
   if (bounded && !line.dirty) fitMusic(true);
+}
+
+// What was said of the line in a student's hand holds no longer: the table is weighed anew once the typing rests.
+let weighing = 0;
+function weighAgain(line) {
+  line.weighed = JSON.stringify(line.fingers);
+  for (const remark of music().querySelectorAll(`[data-for-line="${escaped(line.key)}"]`)) remark.remove();
+  clearTimeout(weighing);
+  weighing = setTimeout(() => htmx.trigger("#hands", "line-kept"), 900);
 }
 
 const parsed = (html) => [...new DOMParser().parseFromString(html, "text/html").body.childNodes];

@@ -1,0 +1,131 @@
+"""How a finger line lies in a measured hand: the engine's judgement of it, remembered, in the teacher's words."""
+
+from collections import OrderedDict
+from collections.abc import Hashable
+from dataclasses import dataclass
+from threading import Lock
+from typing import Literal
+
+from django.utils.translation import gettext as _
+
+from scores.lines import ShownLine
+from scores.models import Passage
+from scores.music.fingering.hand import Hand, Trait, from_reach
+from scores.music.fingering.options import Judgement, Widest, judge, widest
+from scores.music.notation import Score, Side
+from scores.stretches import between, notes_in, place_of
+from studio.models import FingerWidth
+from studio.models import Hand as Measured
+
+Level = Literal["well", "care", "beyond"]
+
+# Remarks of these kinds ask something of this hand that another hand would not be asked for.
+ASKS_MUCH = frozenset({"stretch", "broad"})
+MOST_KEPT = 2000  # judgements of some kilobytes each
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """One line for one hand. `judgement` is the engine's; `widest` where it opens the hand furthest."""
+
+    judgement: Judgement
+    widest: Widest | None
+
+    @property
+    def level(self) -> Level:
+        """Beyond reach; with care, where something is beyond what is comfortable; else it lies well."""
+        if self.judgement.impossible:
+            return "beyond"
+        return "care" if any(remark.kind in ASKS_MUCH for remark in self.judgement.remarks) else "well"
+
+    @property
+    def rank(self) -> tuple[int, float]:
+        """What cannot be played stands behind all that can; then the least costly first."""
+        return len(self.judgement.impossible), self.judgement.cost
+
+
+@dataclass(frozen=True)
+class SaidRemark:
+    """A remark in the reader's language, with the place it speaks of; `number` is "" where it is on the whole line."""
+
+    tone: str
+    number: str
+    beat: str
+    text: str
+    notes: tuple[str, ...]
+    asks_much: bool = False
+
+    @property
+    def where(self) -> str:
+        if not self.number:
+            return ""
+        return _("m. %(measure)s, beat %(beat)s") % {"measure": self.number, "beat": self.beat}
+
+
+class Remembered:
+    """Judgements that were asked for last, by what they depend on. A changed line or hand is another question."""
+
+    def __init__(self, most: int = MOST_KEPT) -> None:
+        self.most = most
+        self.kept: OrderedDict[Hashable, Verdict] = OrderedDict()
+        self.lock = Lock()
+
+    def get(self, key: Hashable) -> Verdict | None:
+        with self.lock:
+            found = self.kept.get(key)
+            if found:
+                self.kept.move_to_end(key)
+        return found
+
+    def put(self, key: Hashable, verdict: Verdict) -> None:
+        with self.lock:
+            self.kept[key] = verdict
+            while len(self.kept) > self.most:
+                self.kept.popitem(last=False)
+
+
+remembered = Remembered()
+
+
+def engine_hand(measured: Measured) -> Hand:
+    """The hand as the engine knows it."""
+    traits: list[Trait] = ["broad fingers"] if measured.width == FingerWidth.BROAD else []
+    side: Side = "left" if measured.side == "left" else "right"
+    return from_reach(side, measured.comfortable, measured.largest, pairs=measured.pairs, traits=traits)
+
+
+def verdict_on(line: ShownLine, hand: Hand, passage: Passage) -> Verdict:
+    """How the line lies in the hand. The music of an edition never changes, so edition, ends, fingers and hand are all
+    that the answer depends on."""
+    ids = line.note_ids
+    key = (passage.edition_id, ids[0], ids[-1], frozenset(line.fingers.items()), hand)
+    found = remembered.get(key)
+    if found is None:
+        score = passage.edition.score
+        # With the later notes of ties, which say how long a key is held.
+        notes = between(score, notes_in(passage, line.side), ids[0], ids[-1])
+        judged = judge(notes, line.fingers, hand, score=score)
+        found = Verdict(judged, widest(notes, judged.fingers, hand))
+        remembered.put(key, found)
+    return found
+
+
+def can_be_judged(line: ShownLine) -> bool:
+    """A line on which nothing is marked says nothing; one that cannot be played by any hand fits none."""
+    return bool(line.fingers) and bool(line.moments) and not line.cannot
+
+
+def said_remarks(verdict: Verdict, score: Score) -> tuple[SaidRemark, ...]:
+    """The engine's remarks on a line: what cannot be played, what is said of the whole, the rest in order."""
+    found = [
+        SaidRemark("cannot", "", "", _(problem.message) % dict(problem.params), problem.notes)
+        for problem in verdict.judgement.impossible
+    ]
+    for remark in verdict.judgement.remarks:
+        text = _(remark.message) % dict(remark.params)
+        number = beat = ""
+        if remark.notes:
+            place = place_of(score, score.by_id[remark.notes[0]])
+            number, beat = place.measure, place.beat
+        found.append(SaidRemark(remark.tone, number, beat, text, remark.notes, remark.kind in ASKS_MUCH))
+    return tuple(found)
