@@ -90,6 +90,16 @@ def test_a_substitution_takes_two_fingers_on_one_note(page: Page, people: Cast, 
     expect(page.locator("#desk-music text.digit", has_text="4-5")).to_have_count(1)
 
 
+def test_a_number_that_is_no_finger_is_refused_and_the_cursor_stays(page: Page, people: Cast, enter):
+    open_desk(page, people, enter)
+    begin_line(page)
+    type_keys(page, "1", "7")
+    expect(page.locator("#typing-kept")).to_have_text("7 is no finger: 1 to 5, thumb to little finger.")
+    type_keys(page, "2")
+    kept(page)
+    expect(page.locator(LINE)).to_have_value("1 2 _ _ _ _ _ _ _ _ _ _ _ _ _")
+
+
 def test_walking_back_clearing_leaving_and_undoing(page: Page, people: Cast, enter):
     open_desk(page, people, enter)
     begin_line(page)

@@ -284,6 +284,13 @@ function bound(end) {
   after(before, current.note);
 }
 
+// A digit that is no finger is refused aloud, and the cursor stays.
+function refuse(digit) {
+  const kept = document.getElementById("typing-kept");
+  kept.textContent = fill(bar().dataset.noFinger, { typed: digit });
+  kept.classList.add("waiting");
+}
+
 const TYPED = /^([0-5. -]|Backspace|Delete|Home|End|ArrowLeft|ArrowRight)$/;
 
 function onKey(event) {
@@ -293,10 +300,13 @@ function onKey(event) {
     return undo();
   }
   if (event.ctrlKey || event.metaKey || event.altKey) return;
-  const digit = event.code?.match(/^Numpad([0-5])$/)?.[1] ?? event.key;
+  const digit = event.code?.match(/^Numpad([0-9])$/)?.[1] ?? event.key;
   if (TYPED.test(digit)) {
     event.preventDefault();
     typed(digit);
+  } else if (/^[6-9]$/.test(digit)) {
+    event.preventDefault();
+    refuse(digit);
   } else if (COMMANDS[event.key]) {
     event.preventDefault();
     COMMANDS[event.key]();
