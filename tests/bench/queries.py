@@ -189,7 +189,7 @@ def add_more(focus: Focus) -> None:
             add_notes(one)
         assigned = make.assigned(lesson=focus.lesson, passage=passage, fingerings=list(passage.fingerings.all()))
         make.entry(student=focus.student, assigned=assigned, day=timezone.localdate() - timedelta(days=number % 7))
-        make.handout(lesson=focus.lesson, revision=number + 2, content=focus.lesson.handouts.get(revision=1).content)
+        make.handout(lesson=focus.lesson, revision=number + 100, content=focus.lesson.handouts.last().content)
 
 
 def add_notes(passage: Passage) -> None:
