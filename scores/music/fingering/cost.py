@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Mapping, Sequence
-from itertools import combinations, permutations, product
+from itertools import combinations, compress, permutations, product
 from typing import Any
 
 from scores.music.fingering.hand import Hand
@@ -163,8 +163,10 @@ def codes_for(fixed: int, swap: bool) -> tuple[int, ...]:
 
 
 def with_codes(fingers: Sequence[int], fixed: Sequence[int], swaps: Sequence[bool]) -> list[Shape]:
-    """The codes that strike with these fingers and agree with the fixed ones."""
+    """The codes that strike with these fingers and agree with the fixed ones; no more than one finger changes silently
+    unless more are fixed to."""
     choices = []
     for finger, code, swap in zip(fingers, fixed, swaps, strict=True):
         choices.append([one for one in codes_for(code, swap) if strike(one) == finger])
-    return [tuple(way) for way in product(*choices)]
+    free = [not code for code in fixed]
+    return [way for way in product(*choices) if sum(code > 5 for code in compress(way, free)) <= 1]

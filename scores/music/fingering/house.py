@@ -48,6 +48,7 @@ class House(Model):
         self.marks = self.mark_steps()
         self.known: dict[tuple[int, Shape], tuple[list[Way], list[tuple[State, int]]]] = {}
         self.news: dict[tuple[int, tuple[int, ...], Memory], dict[int, tuple[Memory, int]]] = {}
+        self.motions: dict[tuple[int, Shape, Shape], tuple[int, bool]] = {}
         self.alones: dict[tuple[int, Shape], int] = {}
         learned_codes = fixed_codes(learned or {})
         self.habits = {
@@ -99,10 +100,24 @@ class House(Model):
             step, ways = self.steps[index], list[Way]()
             for way in self.ways(step):
                 shape = self.carried(step, last_shape, way)
-                cost = self.alone_cost(index, shape) + total(self.touch.motion(index, last_shape, shape))
-                ways.append((shape, cost, new_position(self.steps[index - 1], step, last_shape, shape)))
+                cost, fresh = self.coming(index, last_shape, way)
+                ways.append((shape, cost + self.alone_cost(index, shape), fresh))
             known = (ways, [((shape, NO_MEMORY), cost) for shape, cost, _ in ways])
             self.known[self.marks[index], last_shape] = known
+        return known
+
+    def coming(self, index: int, last_shape: Shape, way: Shape) -> tuple[int, bool]:
+        """What the motion into a step costs, and whether it begins a new position. Remembered by what it depends on:
+        the fingers that struck last, and those that hold only where a key of theirs is struck again."""
+        struck = len(self.steps[index - 1].struck)
+        held = any(at >= struck for at, _ in self.touch.stays[index])
+        way = tuple([code // 10 or code for code in way])
+        key = (self.marks[index], last_shape if held else last_shape[:struck], way)
+        known = self.motions.get(key)
+        if known is None:
+            cost = total(self.touch.motion(index, last_shape, way))
+            known = (cost, new_position(self.steps[index - 1], self.steps[index], last_shape, way))
+            self.motions[key] = known
         return known
 
     def turn(self, index: int) -> object | None:
@@ -111,8 +126,8 @@ class House(Model):
         step = self.steps[index]
         if not step.in_run:
             return self.marks[index]
-        coming = self.steps[index + 1].struck[0].key > step.struck[0].key if index + 1 < len(self.steps) else None
-        return (self.marks[index], step.struck[0].letter % 7, step.degrees, coming)
+        rising = self.steps[index + 1].struck[0].key > step.struck[0].key if index + 1 < len(self.steps) else None
+        return (self.marks[index], step.struck[0].letter % 7, step.degrees, rising)
 
     def shape_of(self, state: State) -> Shape:
         shape: Shape = state[0]

@@ -19,6 +19,9 @@ MIDDLE = 3  # the finger in the middle of the hand
 # (at least so many milliseconds to the next note, factor): common practice, the steps are this project's own.
 SPEEDS = ((1000, 0.6), (500, 0.8), (250, 1.0), (140, 1.35), (0, 1.8))
 GAPS = (1.0, 0.5, 0.15)
+# Where the middle finger would lie, in semitones on the keyboard from the lowest key struck; the key of each finger;
+# the outermost finger.
+Lie = tuple[float, dict[int, int], int]
 
 
 class Touch:
@@ -33,7 +36,7 @@ class Touch:
         self.broad = "broad fingers" in hand.traits
         self.speeds = [speed_of(step, tempo) for step in steps]
         self.stays = [struck_again(steps[i - 1], step) if i else [] for i, step in enumerate(steps)]
-        self.centres: dict[tuple[int, Shape], float] = {}
+        self.lies: dict[tuple[int, Shape, bool], Lie] = {}
 
     # One moment
 
@@ -105,8 +108,7 @@ class Touch:
             found = self.melodic(last, step, hold(last_shape[0]), strike(shape[0]), speed)
         else:
             found = self.moved(last, step, last_shape, shape, speed)
-        terms = [(rule, round(amount * gap * POINT)) for rule, amount in found]
-        return tuple(term for term in terms if term[1])
+        return tuple([(rule, cost) for rule, amount in found if (cost := round(amount * gap * POINT))])
 
     def melodic(self, last: Step, step: Step, finger: int, other: int, speed: float) -> list[tuple[str, float]]:
         """From one note to the next."""
@@ -198,43 +200,45 @@ class Touch:
             cost += 0.5
         return [("black key", cost)] if cost else []
 
-    def centre(self, step: Step, shape: Shape) -> float:
-        """Where the middle finger would lie, in semitones on the keyboard from the lowest key struck."""
-        known = self.centres.get((step.index, shape))
+    def lie(self, step: Step, shape: Shape, ends: bool) -> Lie:
+        """How the hand lies on the keys it strikes, with the fingers that strike or, at the end, those that stay."""
+        key = (step.index, shape, ends)
+        known = self.lies.get(key)
         if known is None:
             low = step.struck[0].x
+            fingers = [hold(code) if ends else strike(code) for code in shape[: len(step.struck)]]
             places = [
-                key.x - low - (strike(code) - MIDDLE) * SEMITONES_A_WIDTH
-                for code, key in zip(shape, step.struck, strict=False)
+                key.x - low - (finger - MIDDLE) * SEMITONES_A_WIDTH
+                for finger, key in zip(fingers, step.struck, strict=True)
             ]
-            known = self.centres[step.index, shape] = sum(places) / len(places)
+            on = {finger: key.key for finger, key in zip(fingers, step.struck, strict=True)}
+            known = self.lies[key] = (sum(places) / len(places), on, fingers[-1])
         return known
 
     def moved(self, last: Step, step: Step, last_shape: Shape, shape: Shape, speed: float) -> list[tuple[str, float]]:
-        """From chord to chord, or between chord and note: how far the hand moves, and what the outer line does."""
+        """From chord to chord, or between chord and note: how far the hand moves, which fingers go from one key to
+        another, and what the outer line does."""
         w, found = self.w, []
-        far = abs(self.centre(step, shape) - self.centre(last, last_shape) + step.struck[0].x - last.struck[0].x)
+        middle, on, finger = self.lie(last, last_shape, True)
+        next_middle, next_on, next_finger = self.lie(step, shape, False)
+        far = abs(next_middle - middle + step.struck[0].x - last.struck[0].x)
         if far > w.move_free:
             found.append(("leap", (far - w.move_free) * w.move * speed))
         changed = 0
         for at, place in self.stays[step.index]:
-            finger = hold(last_shape[at])
-            changed += finger > 0 and finger != strike(shape[place])
+            held = hold(last_shape[at])
+            changed += held > 0 and held != strike(shape[place])
         if changed:
             found.append(("exchange", w.exchange * changed))
-        hops = self.hops(last, step, last_shape, shape)
+        hops = 0
+        for which, key in next_on.items():
+            hops += on.get(which, key) != key
         if hops:
             found.append(("hop", w.chord_hop * hops * speed))
-        outer, other = last.struck[-1].key, step.struck[-1].key
-        finger, next_finger = hold(last_shape[len(last.struck) - 1]), strike(shape[len(step.struck) - 1])
-        if finger != next_finger and outer != other and (other > outer) != (next_finger > finger):
+        way = step.struck[-1].key - last.struck[-1].key
+        if finger != next_finger and way and (way > 0) != (next_finger > finger):
             found.append(("crossing", w.outer_crossing * speed))
         return found
-
-    def hops(self, last: Step, step: Step, last_shape: Shape, shape: Shape) -> int:
-        """How many fingers go from one key to another."""
-        at = {hold(code): key.key for code, key in zip(last_shape, last.struck, strict=False)}
-        return sum(at.get(strike(code), key.key) != key.key for code, key in zip(shape, step.struck, strict=False))
 
 
 def struck_again(last: Step, step: Step) -> list[tuple[int, int]]:
