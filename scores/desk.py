@@ -21,6 +21,7 @@ from scores.stretches import notes_in, place_of, sides_in, stretch
 from scores.whose_hand import NOTHING_ASKED, Asked, WhoseHand, gather_hands
 from scores.wording import key_words, spoken
 from studio.models import Student
+from studio.reach import an_interval
 
 log = logging.getLogger(__name__)
 
@@ -176,16 +177,20 @@ def remarks_of(
 
 
 def hand_remarks(hands: WhoseHand, score: Score) -> Iterator[Remark]:
-    """What the lines ask of the chosen student's hand beyond comfort, each at its measure; said once a measure."""
+    """Where each line asks most of the chosen student's hand beyond its comfort."""
     rankings = hands.chosen.rankings if hands.chosen else ()
     for ranked in (line for ranking in rankings for line in ranking.lines):
-        said = set()
-        for remark in ranked.remarks:
-            measure = score.by_id[remark.notes[0]].measure if remark.asks_much else -1
-            if remark.asks_much and measure not in said:
-                said.add(measure)
-                line = ranked.judged.line
-                yield Remark(measure, remark.number, remark.beat, "program", line.numeral, remark.text, None, line.key)
+        stretch, line = ranked.judged.verdict.furthest, ranked.judged.line
+        if stretch:
+            note = score.by_id[stretch.notes[0]]
+            place = place_of(score, note)
+            words = _("%(low)s–%(high)s for %(interval)s: more than comfortable for %(name)s.") % {
+                "low": stretch.pair[0],
+                "high": stretch.pair[1],
+                "interval": an_interval(stretch.span),
+                "name": hands.chosen.student,
+            }
+            yield Remark(note.measure, place.measure, place.beat, "program", line.numeral, words, None, line.key)
 
 
 def cue_label(cue: Cue, score: Score) -> str:

@@ -1,7 +1,7 @@
 """How a finger line lies in a measured hand: the engine's judgement of it, remembered, in the teacher's words."""
 
 from collections import OrderedDict
-from collections.abc import Hashable
+from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import dataclass
 from threading import Lock
 from typing import Literal
@@ -12,6 +12,7 @@ from scores.lines import ShownLine
 from scores.models import Passage
 from scores.music.fingering.hand import Hand, Trait, from_reach
 from scores.music.fingering.options import Judgement, Widest, judge, widest
+from scores.music.fingering.remarks import Remark
 from scores.music.notation import Score, Side
 from scores.stretches import between, notes_in, place_of
 from studio.models import FingerWidth
@@ -19,29 +20,47 @@ from studio.models import Hand as Measured
 
 Level = Literal["well", "care", "beyond"]
 
-# Remarks of these kinds ask something of this hand that another hand would not be asked for.
-ASKS_MUCH = frozenset({"stretch", "broad"})
+# A reach is measured in whole semitones and most pairs are scaled from it: nearer than this nothing is known.
+SURE_OF = 0.5
+# Neighbouring keys are no stretch for any two fingers: common practice.
+NEIGHBOURS = 2
 MOST_KEPT = 2000  # judgements of some kilobytes each
 
 
 @dataclass(frozen=True)
+class Stretch:
+    """Two fingers asked to span more than is comfortable, by `beyond` semitones. `notes` are the ids."""
+
+    notes: tuple[str, ...]
+    pair: tuple[int, int]
+    span: int
+    beyond: float
+
+
+@dataclass(frozen=True)
 class Verdict:
-    """One line for one hand. `judgement` is the engine's; `widest` where it opens the hand furthest."""
+    """One line for one hand. `judgement` is the engine's; `widest` where it opens the hand furthest; `stretches` what
+    is beyond this hand's comfort."""
 
     judgement: Judgement
     widest: Widest | None
+    stretches: tuple[Stretch, ...]
 
     @property
     def level(self) -> Level:
         """Beyond reach; with care, where something is beyond what is comfortable; else it lies well."""
         if self.judgement.impossible:
             return "beyond"
-        return "care" if any(remark.kind in ASKS_MUCH for remark in self.judgement.remarks) else "well"
+        return "care" if self.stretches else "well"
 
     @property
     def rank(self) -> tuple[int, float]:
         """What cannot be played stands behind all that can; then the least costly first."""
         return len(self.judgement.impossible), self.judgement.cost
+
+    @property
+    def furthest(self) -> Stretch | None:
+        return max(self.stretches, key=lambda stretch: stretch.beyond, default=None)
 
 
 @dataclass(frozen=True)
@@ -52,8 +71,6 @@ class SaidRemark:
     number: str
     beat: str
     text: str
-    notes: tuple[str, ...]
-    asks_much: bool = False
 
     @property
     def where(self) -> str:
@@ -105,7 +122,7 @@ def verdict_on(line: ShownLine, hand: Hand, passage: Passage) -> Verdict:
         # With the later notes of ties, which say how long a key is held.
         notes = between(score, notes_in(passage, line.side), ids[0], ids[-1])
         judged = judge(notes, line.fingers, hand, score=score)
-        found = Verdict(judged, widest(notes, judged.fingers, hand))
+        found = Verdict(judged, widest(notes, judged.fingers, hand), tuple(stretches_in(judged.remarks, hand)))
         remembered.put(key, found)
     return found
 
@@ -115,17 +132,33 @@ def can_be_judged(line: ShownLine) -> bool:
     return bool(line.fingers) and bool(line.moments) and not line.cannot
 
 
+def stretches_in(remarks: Iterable[Remark], hand: Hand) -> Iterator[Stretch]:
+    """The engine's remarks on stretches, without those between neighbouring keys and those that are nearer to comfort
+    than anyone has measured."""
+    for remark in remarks:
+        if remark.kind == "stretch":
+            low, high = sorted((int(remark.params["finger"]), int(remark.params["second"])))
+            span = int(remark.params["span"])
+            beyond = span - hand.by_pair[(low, high)].max_comfortable
+            if span > NEIGHBOURS and beyond > SURE_OF:
+                yield Stretch(remark.notes, (low, high), span, beyond)
+
+
 def said_remarks(verdict: Verdict, score: Score) -> tuple[SaidRemark, ...]:
-    """The engine's remarks on a line: what cannot be played, what is said of the whole, the rest in order."""
-    found = [
-        SaidRemark("cannot", "", "", _(problem.message) % dict(problem.params), problem.notes)
+    """The engine's remarks on a line: what cannot be played, what is said of the whole, stretches, the rest in order.
+    Its caution is left to the page, which says it once."""
+    cannot = [
+        SaidRemark("cannot", "", "", _(problem.message) % dict(problem.params))
         for problem in verdict.judgement.impossible
     ]
+    stretched = {stretch.notes for stretch in verdict.stretches}
+    whole, wide, rest = [], [], []
     for remark in verdict.judgement.remarks:
         text = _(remark.message) % dict(remark.params)
-        number = beat = ""
-        if remark.notes:
+        if remark.notes and (remark.kind != "stretch" or remark.notes in stretched):
             place = place_of(score, score.by_id[remark.notes[0]])
-            number, beat = place.measure, place.beat
-        found.append(SaidRemark(remark.tone, number, beat, text, remark.notes, remark.kind in ASKS_MUCH))
-    return tuple(found)
+            said = SaidRemark(remark.tone, place.measure, place.beat, text)
+            (wide if remark.kind == "stretch" else rest).append(said)
+        elif not remark.notes and remark.kind != "caution":
+            whole.append(SaidRemark(remark.tone, "", "", text))
+    return (*cannot, *whole, *wide, *rest)

@@ -1,5 +1,6 @@
 """For whose hand: which line of a passage lies well in which student's hand, and in detail for one of them."""
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
@@ -122,6 +123,12 @@ class Chosen:
     rankings: tuple[Ranking, ...]
 
     @property
+    def is_stretched(self) -> bool:
+        """Some line asks for more than is comfortable."""
+        lines = [ranked for ranking in self.rankings for ranked in ranking.lines]
+        return any(ranked.judged.verdict.level != "well" for ranked in lines)
+
+    @property
     def value(self) -> str:
         """The student among those that lines can be suggested for."""
         return f"student-{self.student.pk}"
@@ -241,14 +248,16 @@ def table_of(
 
 
 def judged(passage: Passage, side: Side, usable: Iterable[ShownLine], measured: Measured) -> list[Judged]:
-    """The lines of one hand as they lie in it, the least costly first; the first of each part is named."""
+    """The lines of one hand as they lie in it, the least costly first; of each part with several it is named."""
     hand = engine_hand(measured)
     found = [Judged(line, verdict_on(line, hand, passage)) for line in usable if line.side == side]
     found.sort(key=lambda one: one.verdict.rank)
+    options = Counter(one.line.where for one in found)
     ranked, parts = [], set()
     for one in found:
-        least = one.line.where not in parts and one.verdict.level != "beyond"
-        parts.add(one.line.where)
+        where = one.line.where
+        least = options[where] > 1 and where not in parts and one.verdict.level != "beyond"
+        parts.add(where)
         ranked.append(Judged(one.line, one.verdict, least))
     return ranked
 
