@@ -49,7 +49,7 @@ def preview(request: HttpRequest) -> HttpResponse:
     form = PreviewForm(request.POST)
     if not any(request.POST.get(hand, "").strip() for hand in ("right", "left")):
         return page(request, "scores/_preview.html")
-    trouble = [error for errors in form.errors.values() for error in errors]
+    trouble = [f"{form[name].label}: {error}" for name, errors in form.errors.items() for error in errors]
     if trouble:
         return page(request, "scores/_preview.html", {"trouble": trouble}, status=422)
     try:
@@ -60,4 +60,4 @@ def preview(request: HttpRequest) -> HttpResponse:
     pictures = [
         mark_safe(one.labelled(system_words(read.score, one.first_measure, one.last_measure, ()))) for one in systems
     ]
-    return page(request, "scores/_preview.html", {"systems": pictures, "notices": shown_notices(read)})
+    return page(request, "scores/_preview.html", {"systems": pictures, "notices": shown_notices(form, read)})

@@ -110,7 +110,7 @@ def test_the_preview_shows_what_is_typed_so_far_without_keeping_it(teacher):
 def test_the_preview_says_where_it_cannot_be_read(teacher):
     answer = teacher.post(reverse("entry-preview"), {**TYPED, "right": "B2 q"})
     assert answer.status_code == 422
-    assert "Line 1, sign 4" in answer.content.decode()
+    assert "Right hand: Line 1, sign 4" in answer.content.decode()
 
 
 def test_the_preview_of_nothing_waits(teacher):
@@ -122,6 +122,21 @@ def test_the_preview_of_nothing_waits(teacher):
 def test_a_measure_that_does_not_add_up_is_remarked_with_the_number_of_the_book(teacher):
     answer = teacher.post(reverse("entry-preview"), {**TYPED, "right": "B2 c2 d2 | e8 e2 | d6 |", "left": ""})
     assert "18" in answer.content.decode().split("time signature says", 1)[1]
+
+
+@pytest.mark.parametrize(
+    ("right", "remark"),
+    [
+        ("B2 c2 | c2 d2 e2 |", "The right hand is shorter than the left in measure 17."),
+        ("B2 c2 d2 | c2", ""),  # still being typed
+        ("B2 c2 d2 | c2 |", "The right hand is shorter than the left in measure 18."),
+        (TYPED["right"], ""),
+    ],
+)
+def test_a_hand_that_does_not_fill_its_measure_is_remarked(teacher, right, remark):
+    text = teacher.post(reverse("entry-preview"), {**TYPED, "right": right}).content.decode()
+    assert remark in text
+    assert text.count("shorter than") == bool(remark)
 
 
 def test_what_was_typed_can_be_taken_away_as_abc(teacher, piece):
