@@ -7,7 +7,7 @@ const preview = document.getElementById("preview");
 
 const LETTERS = { 0: "C", 2: "D", 4: "E", 5: "F", 7: "G", 9: "A", 11: "B" };
 const SHARP_ORDER = "FCGDAEB";
-const [LOWEST, HIGHEST] = [33, 96]; // A1 to C7
+const [LOWEST, HIGHEST] = [21, 108]; // A0 to C8, as on the instrument
 
 const state = { hand: "right", length: 2, dotted: false, chord: false, grace: false, triplet: 0 };
 
@@ -55,7 +55,7 @@ const abcNote = (midi, before) => {
 
 const lengthText = () => {
   const eighths = state.length * (state.dotted ? 1.5 : 1);
-  return { 8: "8", 12: "12", 4: "4", 6: "6", 2: "2", 3: "3", 1: "", 1.5: "3/2", 0.5: "/2", 0.75: "3/4" }[eighths];
+  return { 8: "8", 12: "12", 4: "4", 6: "6", 2: "2", 3: "3", 1: "", 1.5: "3/2", 0.5: "/2", 0.75: "3/4", 0.25: "/4", 0.375: "3/8" }[eighths];
 };
 
 // Writing at the caret
