@@ -1,7 +1,6 @@
 """Piano pieces of the music21 corpus, counted on the raw XML by other means than the reader's."""
 
 import tempfile
-import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -145,20 +144,3 @@ def test_a_piece_is_valid_by_the_w3c_schema_after_reading(piece, schema):
 def schema_errors(schema: etree.XMLSchema, tree: etree._Element) -> int:
     schema.validate(tree)
     return len(schema.error_log)
-
-
-def test_reading_takes_well_under_half_of_a_bare_parse_by_music21():
-    data = corpus_file("schumann_clara/polonaise_op1n3.mxl")
-    raw = etree.tostring(raw_tree(data)).decode()
-
-    def least(work) -> float:
-        times = []
-        for _ in range(3):
-            start = time.process_time()
-            work()
-            times.append(time.process_time() - start)
-        return min(times)
-
-    ours = least(lambda: read("polonaise.mxl", data))
-    theirs = least(lambda: music21.converter.parseData(raw, format="musicxml", forceSource=True))
-    assert ours < theirs / 2

@@ -1,7 +1,6 @@
 """A score as text and back: nothing lost, whatever it holds."""
 
 import json
-import time
 from fractions import Fraction
 
 import pytest
@@ -66,19 +65,13 @@ def test_fractions_come_back_exactly():
     assert isinstance(back.tempos[0].onset, Fraction)
 
 
-def test_a_piece_of_several_pages_is_small_and_loads_fast():
+def test_a_piece_of_several_pages_is_kept_small():
     data = corpus_file("joplin/maple_leaf_rag.mxl")
     edition = read("rag.mxl", data)
     text = to_json(edition.score)
     assert from_json(text) == edition.score
     assert len(edition.score.notes) > 1500
     assert len(text) < len(edition.music) / 5
-    times = []
-    for _ in range(5):
-        start = time.process_time()
-        from_json(text)
-        times.append(time.process_time() - start)
-    assert min(times) < 0.02  # about 4 ms where this was written
 
 
 @pytest.mark.parametrize("text", ["{}", "[]", "null", '{"v": 1}', '{"v": 1, "times": 3}'])
