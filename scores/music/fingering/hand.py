@@ -132,11 +132,13 @@ def scale(spans: Spans, comfort: float, reach: float) -> Spans:
     """Spans for a hand that reaches `comfort` times as far in comfort and `reach` times as far at most.
 
     A larger hand is never worse off: its largest spans grow, its crossed spans too, and the smallest relaxed span,
-    which says how close fingers like to lie, is the same for all.
+    which says how close fingers like to lie, is the same for all. No hand is so small that a five-finger position is a
+    stretch for it: fingers other than the thumb stay comfortable as far as a medium hand is relaxed.
     """
-    max_practical = max(spans.max_practical * reach, spans.min_relaxed)
-    max_comfortable = max(min(spans.max_comfortable * comfort, max_practical), spans.min_relaxed)
-    max_relaxed = max(min(spans.max_relaxed * comfort, max_comfortable), spans.min_relaxed)
+    least = spans.min_relaxed if spans.min_practical < 0 else spans.max_relaxed
+    max_practical = max(spans.max_practical * reach, least)
+    max_comfortable = max(min(spans.max_comfortable * comfort, max_practical), least)
+    max_relaxed = max(min(spans.max_relaxed * comfort, max_comfortable), least)
     crossed = spans.min_practical < 0
     min_practical = spans.min_practical * reach if crossed else spans.min_practical
     min_comfortable = spans.min_comfortable * comfort if spans.min_comfortable < 0 else spans.min_comfortable

@@ -114,9 +114,17 @@ def gripped(step: Step, shape: Shape, hand: Hand, score: Score | None) -> Iterat
         if code
     ]
     down.sort(key=lambda one: one[1].key)
-    for low, high in combinations(down, 2):
-        if low[2] or high[2]:
-            yield from pair_problem(low, high, hand, score)
+    found = [
+        problem
+        for low, high in combinations(down, 2)
+        if low[2] or high[2]
+        for problem in pair_problem(low, high, hand, score)
+    ]
+    yield from (problem for problem in found if problem.kind != "too-wide")
+    # One chord that is too wide is one obstacle, told by its worst pair.
+    wide = [problem for problem in found if problem.kind == "too-wide"]
+    if wide:
+        yield max(wide, key=lambda problem: int(problem.params["span"]) - int(problem.params["reach"]))
 
 
 def pair_problem(low: Down, high: Down, hand: Hand, score: Score | None) -> Iterator[Problem]:

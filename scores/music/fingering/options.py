@@ -26,6 +26,8 @@ from scores.music.notation import Note, Score, moments
 
 RuleSet = Literal["house", "published"]
 
+# Points for each thing in a fingering that cannot be played: more than any playable passage of some lines costs.
+IMPOSSIBLE = 1000
 # Moments on each side of a join that are weighed.
 AROUND_A_JOIN = 6
 
@@ -33,8 +35,8 @@ AROUND_A_JOIN = 6
 @dataclass(frozen=True)
 class Option:
     """One fingering of a passage. `fingers` has every note, but not the later ones of a tie nor one that no finger is
-    left for; `cost` in points, for comparison between fingerings of the same passage only; `by_rule` is its parts;
-    `impossible` what this hand cannot play in it."""
+    left for; `cost` in points, for comparison between fingerings of the same passage only, `IMPOSSIBLE` for each thing
+    that cannot be; `by_rule` is its parts; `impossible` what this hand cannot play in it, in words."""
 
     fingers: dict[str, str]
     cost: float
@@ -135,8 +137,11 @@ def playable(
 
 def make_option(model: Model, shapes: Sequence[Shape], score: Score | None, fixed: Mapping[str, str]) -> Option:
     terms: list[Terms] = model.account(shapes)
-    cost = sum(total(step) for step in terms) % CANNOT / POINT
-    rules = {rule: points for rule, points in by_rule(terms).items() if rule != "cannot"}
+    blocks, rest = divmod(sum(total(step) for step in terms), CANNOT)
+    cost = blocks * IMPOSSIBLE + rest / POINT
+    rules = by_rule(terms)
+    if "cannot" in rules:
+        rules["cannot"] = float(blocks * IMPOSSIBLE)
     blocked = obstacles(model.passage, model.hand, shapes, score, asked=fixed, melodic=isinstance(model, Published))
     said = remarks(model.passage, model.hand, shapes, score)
     return Option(written(model.passage, shapes, fixed), cost, rules, blocked, said)

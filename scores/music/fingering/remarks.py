@@ -170,18 +170,22 @@ def on_the_fingers(step: Step, shape: Shape, score: Score | None) -> Iterator[Re
 
 
 def on_the_grip(step: Step, shape: Shape, hand: Hand, score: Score | None) -> Iterator[Remark]:
-    """Stretches between fingers that are down together."""
+    """The widest stretch between fingers that are down together, measured by what is comfortable for the two."""
     down = [(strike(code), key) for code, key in zip(shape, step.sounding, strict=True) if code]
     down.sort(key=lambda one: one[1].key)
+    worst, found = 1.0, None
     for (finger, key), (second, other) in combinations(down, 2):
         if finger >= second or (key in step.held_keys and other in step.held_keys):
             continue
         spans, span = hand.by_pair[(finger, second)], other.key - key.key
-        if spans.max_comfortable < span <= spans.max_practical:
-            words: dict[str, str | int] = {"span": span, "finger": finger, "second": second}
-            words["comfortable"] = int(spans.max_comfortable)
-            keys = [key, other] if key in step.struck else [other, key]
-            yield say("stretch", "watch", CHORD_STRETCH, keys, score, **words)
+        if worst < span / spans.max_comfortable and span <= spans.max_practical:
+            worst, found = span / spans.max_comfortable, (finger, key, second, other)
+    if found:
+        finger, key, second, other = found
+        words: dict[str, str | int] = {"span": other.key - key.key, "finger": finger, "second": second}
+        words["comfortable"] = int(hand.by_pair[(finger, second)].max_comfortable)
+        keys = [key, other] if key in step.struck else [other, key]
+        yield say("stretch", "watch", CHORD_STRETCH, keys, score, **words)
 
 
 def on_the_way(

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 class Weights:
     """Points. Spans are per semitone."""
 
-    stretch: float = 0.77
+    stretch: float = 0.96
     large: float = 0.5
-    large_fingers: float = 0.38
+    large_fingers: float = 0.47
     small: float = 0.3
     small_fingers: float = 0.6
     settled: float = 0.14
@@ -26,7 +26,7 @@ class Weights:
     slide: float = 3.0
     pass_two: float = 4.4
     pass_three: float = 3.15
-    pass_four: float = 4.8
+    pass_four: float = 5.7
     pass_five: float = 7.2
     pass_wide: float = 0.29
     pass_stretch: float = 0.5
@@ -35,19 +35,19 @@ class Weights:
     pass_to_black: float = 2.5
     over: float = 7.0
     late: float = 1.0
-    early: float = 0.26
-    fourth: float = 0.28
+    early: float = 0.32
+    fourth: float = 0.22
     fifth: float = 0.19
-    three_four: float = 0.25
+    three_four: float = 0.4
     four_five: float = 0.35
     thumb_black: float = 1.2
     thumb_black_white: float = 0.8
     fifth_black: float = 0.5
     fifth_black_white: float = 0.4
     fourth_white_third_black: float = 0.5
-    returns: float = 3.12
+    returns: float = 4.88
     start: float = 0.6
-    short: float = 1.88
+    short: float = 1.5
     same_again: float = 1.1
     change: float = 1.2
     change_away: float = 0.5

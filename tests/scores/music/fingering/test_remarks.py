@@ -31,6 +31,16 @@ def test_a_chord_wider_than_is_comfortable_says_by_how_much_and_carries_the_caut
     assert [remark.tone for remark in found if remark.message == remarks.CAUTION] == ["caution"]
 
 
+def test_no_hand_is_told_that_a_five_finger_position_is_a_stretch():
+    found = said("C4 D4 E4 F4 G4 F4 E4 D4 C4", "123454321", from_reach("right", 9, 10))
+    assert "stretch" not in [remark.kind for remark in found]
+
+
+def test_a_wide_chord_is_spoken_of_once():
+    found = said("C4+E4+G4+C5", "1235", hand("right", "small"))
+    assert [remark.kind for remark in found].count("stretch") == 1
+
+
 def test_without_a_stretch_there_is_no_caution():
     assert remarks.CAUTION not in messages(said("C4+E4+G4 D4", "1352"))
 
