@@ -1,7 +1,8 @@
 """Who may see and change which lessons, assignments, handouts and logs: the one place that answers it."""
 
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.shortcuts import get_object_or_404
+from django.utils import timezone
 
 from lessons.models import AssignedPassage, Assignment, Handout, Lesson, PracticeEntry
 from studio.access import students_of
@@ -20,9 +21,15 @@ def assignments_of(user: User) -> QuerySet[Assignment]:
 
 
 def assigned_of(user: User) -> QuerySet[AssignedPassage]:
-    return AssignedPassage.objects.filter(
+    """A teacher's all; for a family what was given: at a lesson that has begun, or on a handout. Until then the
+    teacher may still be planning."""
+    rows = AssignedPassage.objects.filter(
         studio_id=user.studio_id, assignment__lesson__student__in=students_of(user)
     ).select_related("assignment__lesson__student", "assignment__piece", "passage__edition")
+    if user.is_teacher:
+        return rows
+    on_a_sheet = Exists(Handout.objects.filter(lesson=OuterRef("assignment__lesson")))
+    return rows.filter(Q(assignment__lesson__starts_at__lte=timezone.now()) | on_a_sheet)
 
 
 def handouts_of(user: User) -> QuerySet[Handout]:
