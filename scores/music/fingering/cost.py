@@ -123,6 +123,8 @@ class Model(ABC):
         return tuple(may and is_held_on(self.steps, step, place) for place in range(len(step.struck)))
 
     def fixed_code(self, step: Step, place: int) -> int:
+        if not self.fixed:
+            return 0
         code = self.fixed.get(step.struck[place].note.id, 0)
         for note, at in step.doubled:
             code = code or (self.fixed.get(note, 0) if at == place else 0)

@@ -46,6 +46,7 @@ class House(Model):
         self.w = weights
         self.touch = Touch(self.steps, hand, weights, tempo)
         self.marks = self.mark_steps()
+        self.counts = [self.fingers_that_count(index) for index in range(len(self.steps))]
         self.known: dict[tuple[int, Shape], tuple[list[Way], list[tuple[State, int]]]] = {}
         self.news: dict[tuple[int, tuple[int, ...], Memory], dict[int, tuple[Memory, int]]] = {}
         self.motions: dict[tuple[int, Shape, Shape], tuple[int, bool]] = {}
@@ -94,31 +95,39 @@ class House(Model):
 
     def ways_after(self, index: int, last_shape: Shape) -> tuple[list[Way], list[tuple[State, int]]]:
         """The ways on from a shape with what they cost in themselves, and the same as states outside a run."""
-        last_shape = settled(last_shape)
-        known = self.known.get((self.marks[index], last_shape))
+        last_shape, mark = settled(last_shape), self.marks[index]
+        known = self.known.get((mark, last_shape))
         if known is None:
             step, ways = self.steps[index], list[Way]()
+            before = last_shape[: self.counts[index]]
             for way in self.ways(step):
-                shape = self.carried(step, last_shape, way)
-                cost, fresh = self.coming(index, last_shape, way)
-                ways.append((shape, cost + self.alone_cost(index, shape), fresh))
+                shape = self.carried(step, last_shape, way) if step.held else way
+                struck = way if max(way) <= 5 else tuple([strike(code) for code in way])
+                coming = self.motions.get((mark, before, struck)) or self.coming(index, last_shape, before, struck)
+                alone = self.alones.get((mark, shape))
+                if alone is None:
+                    alone = self.alones[mark, shape] = total(self.touch.alone(step, shape))
+                ways.append((shape, coming[0] + alone, coming[1]))
             known = (ways, [((shape, NO_MEMORY), cost) for shape, cost, _ in ways])
-            self.known[self.marks[index], last_shape] = known
+            self.known[mark, last_shape] = known
         return known
 
-    def coming(self, index: int, last_shape: Shape, way: Shape) -> tuple[int, bool]:
+    def coming(self, index: int, last_shape: Shape, before: Shape, struck: Shape) -> tuple[int, bool]:
         """What the motion into a step costs, and whether it begins a new position. Remembered by what it depends on:
-        the fingers that struck last, and those that hold only where a key of theirs is struck again."""
-        struck = len(self.steps[index - 1].struck)
-        held = any(at >= struck for at, _ in self.touch.stays[index])
-        way = tuple([code // 10 or code for code in way])
-        key = (self.marks[index], last_shape if held else last_shape[:struck], way)
-        known = self.motions.get(key)
-        if known is None:
-            cost = total(self.touch.motion(index, last_shape, way))
-            known = (cost, new_position(self.steps[index - 1], self.steps[index], last_shape, way))
-            self.motions[key] = known
-        return known
+        `before`, the fingers that count of the last step, and those that strike now."""
+        cost = total(self.touch.motion(index, last_shape, struck))
+        found = (cost, new_position(self.steps[index - 1], self.steps[index], last_shape, struck))
+        self.motions[self.marks[index], before, struck] = found
+        return found
+
+    def fingers_that_count(self, index: int) -> int:
+        """How many fingers of the step before a motion depends on: those that struck, and those that hold only where a
+        key of theirs is struck again."""
+        if not index:
+            return 0
+        last = self.steps[index - 1]
+        again = any(at >= len(last.struck) for at, _ in self.touch.stays[index])
+        return len(last.sounding) if again else len(last.struck)
 
     def turn(self, index: int) -> object | None:
         if self.habits:
@@ -218,14 +227,6 @@ class House(Model):
             for place, code in enumerate(shape[: len(self.steps[index].struck)])
         )
         return left * round(self.w.learned * POINT)
-
-    def alone_cost(self, index: int, shape: Shape) -> int:
-        """The sum of `alone`, remembered, for every shape comes after many others."""
-        key = (self.marks[index], shape)
-        cost = self.alones.get(key)
-        if cost is None:
-            cost = self.alones[key] = total(self.touch.alone(self.steps[index], shape))
-        return cost
 
 
 def settled(shape: Shape) -> Shape:

@@ -118,7 +118,7 @@ def next_step(last: Step | None, index: int, group: Sequence[Note], ends: dict[s
     sounding = [(at, key) for at, key in enumerate(last.sounding if last else ()) if key.until > onset]
     # A key that is struck again while another voice holds it stays down for the longer of the two.
     longest = {key.key: key.until for _, key in sounding}
-    struck = [replace(key, until=max(key.until, longest.get(key.key, key.until))) for key in struck]
+    struck = [replace(key, until=max(key.until, longest[key.key])) if key.key in longest else key for key in struck]
     still = [at for at, key in sounding if key.key not in down]
     return Step(
         index,
@@ -174,6 +174,8 @@ def mark_runs(steps: Sequence[Step]) -> tuple[Step, ...]:
         first = last if index < len(steps) and continues(steps, last, index) else index
     return tuple(
         replace(step, in_run=step.index in runs, turn=step.index in turns, degrees=degrees.get(step.index, ()))
+        if step.index in runs or step.index in turns
+        else step
         for step in steps
     )
 
