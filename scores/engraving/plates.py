@@ -9,6 +9,7 @@ import verovio
 from lxml import etree
 
 from scores.engraving import cutting
+from scores.engraving.accidentals import supply_accidentals
 from scores.engraving.breaking import break_before, systems_of, widths_of
 from scores.engraving.finger_lines import set_lines, set_on_notes
 from scores.engraving.glyphs import DATA, FACE, glyph_path
@@ -86,6 +87,7 @@ def engrave(
     held = cutting.cut(root, first, last, continues=continues) if (first, last) != (0, count - 1) else []
     cutting.keep_hands(root, hands, staves)
     cutting.plain(root)
+    supply_accidentals(root)
     if on_notes or not show_printed:
         take_fingers(root)
     else:
