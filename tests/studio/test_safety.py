@@ -108,7 +108,7 @@ def test_a_served_page_is_safe(served):
         "CSRF_COOKIE_SECURE": True,
         "CSRF_COOKIE_SAMESITE": "Lax",
         "DEBUG": False,
-        "PASSWORD_HASHERS": ["django.contrib.auth.hashers.Argon2PasswordHasher"],
+        "PASSWORD_HASHERS": ["studio.hashers.StudioArgon2PasswordHasher"],
     }
     assert seen["status"] == 200
     assert seen["cookie"]["secure"] is True
