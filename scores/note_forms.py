@@ -80,13 +80,16 @@ def place_choices(passage: Passage) -> Choices:
         for moment in stretch(passage, side):
             for note in moment.notes:
                 measure = score.measure_of(note)
-                words = _("m. %(measure)s, beat %(beat)s, %(hand)s: %(note)s") % {
+                words = _("m. %(measure)s, beat %(beat)s, %(hand)s: %(note)s")
+                if note.is_grace:
+                    words = _("m. %(measure)s, grace before beat %(beat)s, %(hand)s: %(note)s")
+                values = {
                     "measure": measure.number,
                     "beat": beat_words(measure.beat_of(note.onset)),
                     "hand": Side(side).label,
                     "note": f"{note.pitch.name}{note.pitch.octave}",
                 }
-                groups[measure.index].append((f"note:{note.id}", words))
+                groups[measure.index].append((f"note:{note.id}", words % values))
     return [(measure_words(score.measures[index].number), group) for index, group in groups.items()]
 
 
@@ -116,7 +119,7 @@ class StretchForm(forms.Form):
 class FingersForm(forms.Form):
     """What the page's script sends: the whole mapping of note ids to fingers."""
 
-    fingers = forms.JSONField()
+    fingers = forms.JSONField(required=False)  # A line without any finger is a line.
     first_note = forms.CharField(required=False, max_length=80)
     last_note = forms.CharField(required=False, max_length=80)
     seen = forms.CharField(required=False, max_length=60)

@@ -60,7 +60,7 @@ def test_a_line_typed_as_text_is_kept(cast: Cast, teacher, line):
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
-        (LINE + " 5", "16 tokens for 15 places"),
+        (LINE + " 5", "16 typed for 15 places"),
         (LINE[:-2], "14 of 15 places"),
         (LINE.replace("13", "135"), "too many fingers, 3 for 2 notes"),
         (LINE.replace("13", "1"), "too few fingers, 1 for 2 notes"),
@@ -105,6 +105,13 @@ def test_the_script_is_told_what_is_wrong(cast: Cast, teacher, line):
     line.refresh_from_db()
     assert line.fingers == json.loads(fingers)
     assert answer["seen"] == noting.version(line)
+
+
+def test_the_last_finger_of_a_line_can_be_taken_back(cast: Cast, teacher, line):
+    for fingers in ({note_ids(cast.passage)[0]: "2"}, {}):
+        assert "trouble" not in teacher.post(to("keep-fingers", line), {"fingers": json.dumps(fingers)}).json()
+    line.refresh_from_db()
+    assert line.fingers == {}
 
 
 def test_a_later_window_is_told_what_changed(cast: Cast, teacher, line):

@@ -31,10 +31,11 @@ NOT_A_FINGER_AT = gettext_noop(
     "Measure %(measure)s, beat %(beat)s: “%(typed)s” is no finger. Fingers are 1 to 5, a substitution is written 4-5."
 )
 TOO_FEW_MOMENTS = gettext_noop(
-    "The line ends before measure %(measure)s, beat %(beat)s: %(typed)s of %(wanted)s places have a token."
+    "The line ends before measure %(measure)s, beat %(beat)s: %(typed)s of %(wanted)s places are "
+    "typed. “_” leaves a place unmarked."
 )
 TOO_MANY_MOMENTS = gettext_noop(
-    "The line goes on after the last note (measure %(measure)s, beat %(beat)s): %(typed)s tokens for %(wanted)s places."
+    "The line goes on after the last note (measure %(measure)s, beat %(beat)s): %(typed)s typed for %(wanted)s places."
 )
 TOO_FEW_FINGERS = gettext_noop(
     "Measure %(measure)s, beat %(beat)s: “%(token)s” has too few fingers, %(typed)s for %(wanted)s notes."

@@ -52,7 +52,7 @@ def test_a_long_line_names_the_last_note_and_both_counts():
     line = read_line("1 2 3 4", moments(notes), make.score(notes))
     assert kinds(line) == ["too-many"]
     assert "measure 1, beat 2" in str(line.problems[0])
-    assert "4 tokens for 2 places" in str(line.problems[0])
+    assert "4 typed for 2 places" in str(line.problems[0])
 
 
 def test_wrong_chords_are_named_one_by_one_and_the_rest_is_kept():
