@@ -6,9 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, Subquery
 
-from lessons.families import newest_work
 from lessons.models import AssignedPassage
 from scores.judging import can_be_judged
 from scores.lines import shown_lines
@@ -29,16 +28,11 @@ class ChangedWork:
 
 def changed_work(student: Student, *, at: datetime) -> list[ChangedWork]:
     """In the work of the newest lesson. What the student plays the new line of already is not told."""
-    hands = list(student.hands.all())
-    sides = [hand.side for hand in hands]
-    if len(set(sides)) == len(sides):
-        return []  # Nothing was measured twice.
-    lesson = newest_work(student.lessons.all(), at=at)
-    if lesson is None:
-        return []
+    newest = student.lessons.filter(assignments__isnull=False).past(at=at).values("pk")[:1]
     given = (
-        AssignedPassage.objects.filter(assignment__lesson=lesson)
+        AssignedPassage.objects.filter(assignment__lesson=Subquery(newest))
         .select_related("passage__edition__piece")
+        .defer("passage__edition__original", "passage__edition__packed_music")
         .prefetch_related(
             "offered",
             Prefetch("passage__fingerings", queryset=Fingering.objects.standing(), to_attr="lines_standing"),
@@ -49,6 +43,9 @@ def changed_work(student: Student, *, at: datetime) -> list[ChangedWork]:
 
 def changed_in(assigned: AssignedPassage, student: Student) -> Iterator[ChangedWork]:
     passage = assigned.passage
+    sides = [hand.side for hand in student.hands.all()]
+    if len(set(sides)) == len(sides):
+        return  # Nothing was measured twice.
     for fingering in passage.lines_standing:
         fingering.passage = passage
     lines = shown_lines(passage, passage.lines_standing)

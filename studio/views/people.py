@@ -1,7 +1,7 @@
 """Students, their guardians and their hands."""
 
 from django.core.signing import BadSignature
-from django.db.models import QuerySet
+from django.db.models import Prefetch, QuerySet, prefetch_related_objects
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
@@ -13,7 +13,7 @@ from studio import people
 from studio.access import for_teachers, guardian_for, guardians_of, hands_of, student_for, students_of
 from studio.forms import GuardianForm, HandForm, StudentForm
 from studio.invitations import open_invitations
-from studio.models import Guardian, Student
+from studio.models import Guardian, Hand, Student
 from studio.pages import page, say
 from studio.reach import hands_together, latest_hands
 
@@ -52,7 +52,8 @@ def student(request: HttpRequest, pk: int) -> HttpResponse:
     invitation, theirs = open_invitations(student, guardians, at=timezone.now())
     for guardian in guardians:
         guardian.invitation = theirs.get(guardian.pk)
-    hands = list(student.hands.newest_first())
+    prefetch_related_objects([student], Prefetch("hands", queryset=Hand.objects.newest_first()))
+    hands = list(student.hands.all())
     context = {
         "student": student,
         "guardians": guardians,

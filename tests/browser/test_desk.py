@@ -1,6 +1,7 @@
 """The desk with hands on the keys, on a desk and on a phone."""
 
 import json
+import re
 
 import pytest
 from django.urls import reverse
@@ -220,6 +221,62 @@ def test_axe_finds_nothing_on_a_full_desk(page: Page, people: Cast, enter, axe):
     expect(page.locator(".desk-stages")).to_be_visible()
     page.get_by_role("button", name="Type over the notes").first.click()
     axe(page)
+
+
+def for_hands(people: Cast, passage) -> list[Fingering]:
+    """Two lines that part at the chord, and two measured hands: one of them cannot take it with second and third."""
+    chord = next(moment for moment in stretch(passage, "right") if len(moment.notes) == 2)
+    make.hand(student=people.oda, comfortable=13, largest=15)
+    make.hand(student=people.ravi, comfortable=12, largest=14, pairs={"2-3": [2, 3]})
+    return [
+        make.fingering(passage=passage, fingers=dict(zip(chord.ids, fingers, strict=True)))
+        for fingers in (("2", "3"), ("1", "3"))
+    ]
+
+
+def test_a_student_is_chosen_and_the_lines_are_ranked_for_her_hand(page: Page, people: Cast, enter, axe):
+    passage = open_desk(page, people, enter)
+    for_hands(people, passage)
+    page.reload()
+    page.get_by_role("link", name="Ravi Menon").press("Enter")
+    expect(page.locator("#ranking .ranked-line")).to_have_count(3)
+    expect(page.locator("#ranking .ranked-line").last).to_contain_text("Beyond reach")
+    expect(page).to_have_url(re.compile(rf"\?student={people.ravi.pk}$"))
+    expect(page.get_by_role("link", name="Ravi Menon")).to_be_focused()
+    expect(page.locator("#ranking svg.keyboard").first).to_be_visible()
+    page.get_by_label("Compare").select_option("I")
+    page.get_by_label("with", exact=True).select_option("II")
+    page.get_by_role("button", name="Show the differences").click()
+    expect(page.locator("#compared li")).to_contain_text("measure 3, beat 3, B♭4: 2 in I, 1 in II")
+    expect(page.locator("#ranking")).to_be_visible()
+    axe(page)
+
+
+def test_typing_weighs_the_line_anew(page: Page, people: Cast, enter):
+    passage = open_desk(page, people, enter)
+    for_hands(people, passage)
+    page.goto(reverse("desk", kwargs={"pk": passage.pk}) + f"?student={people.oda.pk}")
+    cell = page.locator("#hands tbody tr").filter(has_text="Oda").locator("td").first
+    expect(cell).to_contain_text("with care")
+    expect(page.locator("#desk-music")).to_contain_text("2–3 for a third: more than comfortable")
+    page.get_by_role("button", name="Type over the notes").first.click()
+    type_keys(page, "End", "ArrowLeft", "ArrowLeft", "1")
+    kept(page)
+    expect(page.locator("#desk-music")).not_to_contain_text("more than comfortable")
+    expect(cell).to_contain_text("lies well")
+    expect(page.locator("#typing")).to_be_focused()
+
+
+def test_whose_hand_it_is_reads_on_a_phone(phone: Page, people: Cast, enter, axe):
+    passage = open_desk(phone, people, enter)
+    for_hands(people, passage)
+    phone.goto(reverse("desk", kwargs={"pk": passage.pk}) + f"?student={people.oda.pk}")
+    expect(phone.locator("#ranking")).to_be_visible()
+    picture = phone.locator("#ranking svg.keyboard").first.bounding_box()
+    assert picture is not None
+    assert picture["x"] + picture["width"] <= 390
+    assert picture["width"] >= 200
+    axe(phone)
 
 
 def test_the_desk_is_whole_with_scripts_off(browser, live_server, people: Cast, enter):

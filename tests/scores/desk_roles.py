@@ -77,6 +77,7 @@ def a_cue(cast: Cast) -> Mapping[str, Any]:
 TABLE: dict[str, Row] = {
     "desk": Row(teachers(200), target=its_passage),
     "desk-music": Row(teachers(200), target=its_passage),
+    "desk-hands": Row(teachers(200), target=its_passage),
     "new-fingering": Row(ONLY_POST, teachers(302), target=its_passage, data=a_hand),
     "propose-fingerings": Row(
         ONLY_POST, teachers(302), target=its_passage, data=lambda cast: {"side": "right", "size": "small"}
