@@ -5,6 +5,8 @@ from html.parser import HTMLParser
 # An input of these types needs no label.
 UNLABELLED = {"hidden", "submit", "button"}
 VOID = {"area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "track", "wbr"}
+# These end a paragraph that is open: a browser would take them out of it.
+BLOCKS = {"div", "dl", "fieldset", "form", "h1", "h2", "h3", "h4", "hr", "ol", "p", "pre", "section", "table", "ul"}
 
 
 class Page(HTMLParser):
@@ -44,6 +46,8 @@ class Page(HTMLParser):
         if tag in {"input", "select", "textarea"} and given.get("type") not in UNLABELLED:
             wrapped = "label" in self.open or "aria-label" in given or "aria-labelledby" in given
             self.fields.append((None if wrapped else given.get("id", ""), here[:120]))
+        if tag in BLOCKS and "p" in self.open:
+            self.faults.append(f"a block inside a paragraph: {here[:120]}")
         if tag == "img" and "alt" not in given:
             self.faults.append(f"a picture without words: {here[:120]}")
         if tag == "h1":
@@ -63,7 +67,8 @@ class Page(HTMLParser):
 
 
 def assert_clean(html: str) -> None:
-    """No inline style or script, nothing from elsewhere, no id twice, each field labelled, one h1.
+    """No inline style or script, nothing from elsewhere, no id twice, each field labelled, no block in a
+    paragraph, one h1.
 
     Takes a whole page or a part of one (then the h1 may be absent).
     """

@@ -18,6 +18,7 @@ from tests.html import assert_clean
         '<link rel="stylesheet" href="//elsewhere.example/a.css">',
         '<script src="https://elsewhere.example/a.js"></script>',
         '<p id="a"></p><p id="a"></p>',
+        '<p>Kept. <form method="post"></form></p>',
         '<input id="a" name="a">',
         '<img src="/a.png">',
         "<!doctype html><html><body><p>no heading</p></body></html>",
