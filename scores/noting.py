@@ -157,7 +157,7 @@ def check_same_shape(mine: Sequence[Moment], theirs: Sequence[Moment], to: Passa
     for number, (moment, other) in enumerate(zip_longest(mine, theirs), start=1):
         if other is None:
             raise DoesNotFit(
-                gettext_noop("That passage ends after %(there)d moments; the line to be copied has %(here)d."),
+                gettext_noop("That passage ends after %(there)d places; the line to be copied has %(here)d."),
                 {"there": number - 1, "here": len(mine)},
             )
         place = place_of(score, other.notes[0])
@@ -165,15 +165,16 @@ def check_same_shape(mine: Sequence[Moment], theirs: Sequence[Moment], to: Passa
         if len(moment.notes) != len(other.notes):
             raise DoesNotFit(
                 gettext_noop(
-                    "Moment %(number)d (measure %(measure)s, beat %(beat)s) strikes %(there)d there and %(here)d here."
+                    "The line does not fit there. Its place %(number)d is measure %(measure)s, beat %(beat)s of that "
+                    "passage; notes struck together: %(there)d there, %(here)d here."
                 ),
                 {**where, "there": len(other.notes), "here": len(moment.notes)},
             )
         if moment.is_grace != other.is_grace:
             raise DoesNotFit(
                 gettext_noop(
-                    "Moment %(number)d (measure %(measure)s, beat %(beat)s) is a grace in one passage and none in the"
-                    " other."
+                    "The line does not fit there. Its place %(number)d is measure %(measure)s, beat %(beat)s of that "
+                    "passage: a grace in one of the two, none in the other."
                 ),
                 where,
             )

@@ -151,14 +151,17 @@ def test_a_copy_says_where_the_passages_part(cast: Cast):
     assert "Moment 2 (measure 1, beat 1½) is a grace" in str(refusal.value)
     with pytest.raises(noting.DoesNotFit) as refusal:
         noting.copy_fingering(fingering=line, to=measures_of(cast, 2, 2))
-    assert str(refusal.value) == "That passage ends after 4 moments; the line to be copied has 7."
+    assert str(refusal.value) == "That passage ends after 4 places; the line to be copied has 7."
 
 
 def test_a_copy_says_where_one_passage_has_a_chord(cast: Cast):
     line = noting.write_fingering(passage=measures_of(cast, 2, 2), side="right")
     with pytest.raises(noting.DoesNotFit) as refusal:
         noting.copy_fingering(fingering=line, to=measures_of(cast, 3, 4))
-    assert str(refusal.value) == "Moment 3 (measure 3, beat 3) strikes 2 there and 1 here."
+    assert str(refusal.value) == (
+        "The line does not fit there. Its place 3 is measure 3, beat 3 of that passage; notes struck together: "
+        "2 there, 1 here."
+    )
 
 
 def test_each_pair_of_options_is_looked_at_where_parts_join(cast: Cast):
