@@ -11,9 +11,10 @@ from django.utils.translation import gettext as _
 from scores.lines import ShownLine
 from scores.models import Passage
 from scores.music.fingering.hand import Hand, Trait, from_reach
+from scores.music.fingering.hand import hand as hand_of_size
 from scores.music.fingering.options import Judgement, Widest, judge, widest
 from scores.music.fingering.remarks import Remark
-from scores.music.notation import Score, Side
+from scores.music.notation import Note, Score, Side
 from scores.stretches import between, notes_in, place_of
 from studio.models import FingerWidth
 from studio.models import Hand as Measured
@@ -24,6 +25,8 @@ Level = Literal["well", "care", "beyond"]
 SURE_OF = 0.5
 # Neighbouring keys are no stretch for any two fingers: common practice.
 NEIGHBOURS = 2
+# The engine's remarks that open this hand further than another.
+OPENING = frozenset({"stretch", "shift"})
 MOST_KEPT = 2000  # judgements of some kilobytes each
 
 
@@ -122,7 +125,7 @@ def verdict_on(line: ShownLine, hand: Hand, passage: Passage) -> Verdict:
         # With the later notes of ties, which say how long a key is held.
         notes = between(score, notes_in(passage, line.side), ids[0], ids[-1])
         judged = judge(notes, line.fingers, hand, score=score)
-        found = Verdict(judged, widest(notes, judged.fingers, hand), tuple(stretches_in(judged.remarks, hand)))
+        found = Verdict(judged, widest(notes, judged.fingers, hand), tuple(stretches_in(judged.remarks, hand, score)))
         remembered.put(key, found)
     return found
 
@@ -132,16 +135,28 @@ def can_be_judged(line: ShownLine) -> bool:
     return bool(line.fingers) and bool(line.moments) and not line.cannot
 
 
-def stretches_in(remarks: Iterable[Remark], hand: Hand) -> Iterator[Stretch]:
-    """The engine's remarks on stretches, without those between neighbouring keys and those that are nearer to comfort
-    than anyone has measured."""
+def stretches_in(remarks: Iterable[Remark], hand: Hand, score: Score) -> Iterator[Stretch]:
+    """Where the engine speaks of a stretch, or of a leap that a large hand would have reached; not between neighbouring
+    keys, nor where it is nearer to comfort than anyone has measured."""
     for remark in remarks:
-        if remark.kind == "stretch":
-            low, high = sorted((int(remark.params["finger"]), int(remark.params["second"])))
-            span = int(remark.params["span"])
-            beyond = span - hand.by_pair[(low, high)].max_comfortable
-            if span > NEIGHBOURS and beyond > SURE_OF:
-                yield Stretch(remark.notes, (low, high), span, beyond)
+        if remark.kind not in OPENING or len(remark.notes) != 2:
+            continue
+        later, earlier = (score.by_id[note] for note in remark.notes)
+        finger, second = int(remark.params["finger"]), int(remark.params["second"])
+        low, high = sorted((finger, second))
+        span = int(remark.params["span"])
+        if remark.kind == "shift" and not would_reach(hand, (second, earlier), (finger, later)):
+            continue
+        beyond = span - hand.by_pair[(low, high)].max_comfortable
+        if span > NEIGHBOURS and beyond > SURE_OF:
+            yield Stretch(remark.notes, (low, high), span, beyond)
+
+
+def would_reach(hand: Hand, one: tuple[int, Note], other: tuple[int, Note]) -> bool:
+    """Whether a large hand would have played two notes in turn without leaving its place, the fingers uncrossed."""
+    (finger, key), (second, other_key) = one, other
+    large, keys = hand_of_size(hand.side, "large"), (finger, key.pitch.midi, second, other_key.pitch.midi)
+    return large.span(*keys) > 0 and large.reaches(*keys)
 
 
 def said_remarks(verdict: Verdict, score: Score) -> tuple[SaidRemark, ...]:
@@ -158,7 +173,7 @@ def said_remarks(verdict: Verdict, score: Score) -> tuple[SaidRemark, ...]:
         if remark.notes and (remark.kind != "stretch" or remark.notes in stretched):
             place = place_of(score, score.by_id[remark.notes[0]])
             said = SaidRemark(remark.tone, place.measure, place.beat, text)
-            (wide if remark.kind == "stretch" else rest).append(said)
+            (wide if remark.kind in OPENING and remark.notes in stretched else rest).append(said)
         elif not remark.notes and remark.kind != "caution":
             whole.append(SaidRemark(remark.tone, "", "", text))
     return (*cannot, *whole, *wide, *rest)

@@ -58,6 +58,23 @@ def test_neighbouring_keys_are_no_stretch_for_the_smallest_hand(cast: Cast):
     assert level(cast, line, comfortable=7, largest=8) == "well"
 
 
+def test_a_leap_that_a_larger_hand_reaches_asks_for_no_less_care(cast: Cast):
+    # B flat 4 to E flat 5 between second and third finger: a large hand stretches, a small one must leave its place.
+    moments = [moment for moment in stretch(cast.passage, "right") if moment.notes[0].measure == 1]
+    b_flat, e_flat = moments[2].notes[0], moments[3].notes[0]
+    row = make.fingering(
+        passage=cast.passage,
+        fingers={b_flat.id: "2", e_flat.id: "3"},
+        first_note=b_flat.id,
+        last_note=e_flat.id,
+    )
+    line = next(line for line in shown_lines(cast.passage, [row]) if line.fingering)
+    small, large = {"comfortable": 9, "largest": 12}, {"comfortable": 16, "largest": 17}
+    assert (level(cast, line, **small), level(cast, line, **large)) == ("care", "care")
+    hand = engine_hand(make.hand(student=cast.oda, **small))
+    assert verdict_on(line, hand, cast.passage).furthest.span == 5
+
+
 def test_what_cannot_be_played_is_said_first_with_what_would_help(cast: Cast):
     line = line_with(cast, "2", "3")
     hand = make.hand(student=cast.oda, **MEDIUM, pairs={"2-3": [2, 3]})
