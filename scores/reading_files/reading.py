@@ -20,10 +20,9 @@ from scores.reading_files.tidying import count_notes, drop_unpitched, plain
 from scores.reading_files.unpacking import unpack
 from scores.reading_files.walking import Bar, Walk
 from scores.reading_files.writing import tree_of
-from scores.reading_files.xml_text import parse_xml
+from scores.reading_files.xml_text import TOO_DEEP, parse_xml
 
 TOO_LARGE = _("The file has %(size)s MB; at most %(limit)s MB are allowed.")
-TOO_DEEP = _("The file nests its elements too deeply to be a score.")
 UNEVEN = _("These measures are longer or shorter than their time signature says: %(measures)s.")
 BAD_PITCH = _("A note in measure %(measure)s has no readable pitch. Export the score again.")
 HIDDEN = _("Notes that the file keeps from the page were left out: %(count)s.")

@@ -15,6 +15,7 @@ ENTITIES = _("The file declares XML entities, which a score does not need and wh
 ENCODING = _("The file says that its letters are encoded as “%(encoding)s”, but they are not.")
 UNKNOWN_ENCODING = _("The file says that its letters are encoded as “%(encoding)s”, which is not known here.")
 TOO_MANY_TAGS = _("The file is too large: it has more than %(limit)s XML tags.")
+TOO_DEEP = _("The file nests its elements too deeply to be a score.")
 
 MARKS = (
     (codecs.BOM_UTF8, "utf-8"),
@@ -56,6 +57,8 @@ def parse_xml(data: bytes, limits: Limits) -> etree._Element:
     try:
         return etree.fromstring(text.encode("utf-8"), parser)
     except etree.XMLSyntaxError as error:
+        if "depth" in (error.msg or ""):
+            raise CannotRead(TOO_DEEP) from error
         detail = re.sub(r", line \d+, column \d+.*", "", error.msg or "")[:120] or "?"
         raise CannotRead(BROKEN, {"detail": detail, "line": error.lineno or 1}) from error
     except (ValueError, UnicodeEncodeError) as error:
