@@ -148,7 +148,7 @@ def test_a_copy_says_where_the_passages_part(cast: Cast):
     line = noting.write_fingering(passage=measures_of(cast, 2, 3), side="right")  # 4 single notes, 2 single, a chord
     with pytest.raises(noting.DoesNotFit) as refusal:
         noting.copy_fingering(fingering=line, to=measures_of(cast, 1, 3))
-    assert "Moment 2 (measure 1, beat 1½) is a grace" in str(refusal.value)
+    assert "Its place 2 is measure 1, beat 1½ of that passage: a grace" in str(refusal.value)
     with pytest.raises(noting.DoesNotFit) as refusal:
         noting.copy_fingering(fingering=line, to=measures_of(cast, 2, 2))
     assert str(refusal.value) == "That passage ends after 4 places; the line to be copied has 7."
