@@ -51,7 +51,6 @@ def for_roles(*roles: Role) -> Callable[[View], View]:
 
 
 for_teachers = for_roles(Role.TEACHER)
-for_students = for_roles(Role.STUDENT)
 for_guardians = for_roles(Role.GUARDIAN)
 for_families = for_roles(Role.STUDENT, Role.GUARDIAN)
 for_everyone_here = for_roles(*Role)

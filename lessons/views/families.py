@@ -14,7 +14,7 @@ from lessons.families import bare_week, newest_work, week_page
 from lessons.practice_forms import EntryForm
 from lessons.views.practice import back_to, passages_to_log
 from scores.models import Placement
-from studio.access import for_families, for_guardians, for_students, students_of
+from studio.access import for_everyone_here, for_families, for_guardians, students_of
 from studio.models import Student
 from studio.pages import page, say
 
@@ -45,9 +45,13 @@ def work_of(request: HttpRequest, students: QuerySet[Student]) -> dict[str, obje
     return {"student": student, "week": week, "log": practice.by_week(entries)[:2], "form": form}
 
 
-@for_students
+@for_everyone_here
 @require_GET
 def this_week(request: HttpRequest) -> HttpResponse:
+    """The student's own page. A handout's QR code leads here, and a guardian or the teacher may scan it too: they go on
+    to where they are at home."""
+    if not request.user.is_student:
+        return redirect("home")
     context = work_of(request, students_of(request.user))
     return page(request, "lessons/families_week.html", {**context, "section": "this-week"})
 

@@ -108,3 +108,9 @@ def test_more_work_and_more_entries_add_no_query(cast: Cast, logged_in, django_a
     client.get(reverse("this-week"))
     with django_assert_max_num_queries(12):
         client.get(reverse("this-week"))
+
+
+def test_whoever_scans_the_code_of_a_handout_comes_to_a_page_of_her_own(cast: Cast, logged_in):
+    for user, page in ((cast.sunita.user, reverse("child", args=[cast.ravi.pk])), (cast.teacher, reverse("today"))):
+        answer = logged_in(user).get(reverse("this-week"), follow=True)
+        assert (answer.status_code, answer.request["PATH_INFO"]) == (200, page)
