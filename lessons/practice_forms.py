@@ -36,9 +36,19 @@ class EntryForm(forms.ModelForm):
         self.today = today
         self.fields["assigned"].queryset = passages
         self.fields["assigned"].required = False
-        self.fields["assigned"].empty_label = _("something else")
-        self.fields["assigned"].label_from_instance = lambda row: f"{row.assignment.piece}, {row.passage}"
+        self.fields["assigned"].choices = self.each_passage_once
         self.fields["day"].widget.attrs["max"] = today.isoformat()
+
+    def each_passage_once(self) -> list[tuple[str | int, str]]:
+        """Each passage as it was given last, or as this entry has it: carried on for weeks, it is still one passage.
+        `passages` come the newest first."""
+        here = str(self["assigned"].value() or "")
+        rows: dict[int, AssignedPassage] = {}
+        for row in self.fields["assigned"].queryset:
+            if row.passage_id not in rows or str(row.pk) == here:
+                rows[row.passage_id] = row
+        words = [(row.pk, f"{row.assignment.piece}, {row.passage}") for row in rows.values()]
+        return [("", _("something else")), *words]
 
     def clean_day(self) -> date:
         day = self.cleaned_data["day"]

@@ -1,7 +1,7 @@
 """The practice log."""
 
 import uuid
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from django.urls import reverse
@@ -111,3 +111,25 @@ def test_ten_more_entries_add_no_query_to_the_log(cast: Cast, logged_in, django_
         make.entry(student=cast.oda, day=date(2026, 11, 1 + number), entered_by=cast.oda.user, assigned=cast.assigned)
     with django_assert_max_num_queries(6):
         assert client.get(url).content.decode().count("<tr>") >= 12
+
+
+def test_a_passage_carried_on_for_weeks_is_offered_once(cast: Cast, logged_in):
+    weeks = [datetime(2020, 11, 2, 14, 0, tzinfo=UTC) + timedelta(weeks=week) for week in range(3)]
+    given = [make.assigned(lesson=make.lesson(student=cast.oda, starts_at=at), passage=cast.passage) for at in weeks]
+    client = logged_in(cast.oda.user)
+    form = client.get(reverse("new-entry", args=[cast.oda.pk])).context["form"]
+    assert [value for value, _ in form.fields["assigned"].choices] == ["", given[-1].pk]
+    entry = make.entry(student=cast.oda, assigned=given[0])
+    form = client.get(reverse("change-entry", args=[entry.pk])).context["form"]
+    assert [value for value, _ in form.fields["assigned"].choices] == ["", given[0].pk]
+    # A page that was opened before the newest lesson began still counts.
+    client.post(reverse("new-entry", args=[cast.oda.pk]), sent(assigned=given[1].pk))
+    assert cast.oda.practice.get(key=KEY).assigned == given[1]
+
+
+def test_the_log_writes_its_days_as_every_page_does(cast: Cast, logged_in):
+    make.entry(student=cast.oda, day=date(2026, 11, 24))
+    assert (
+        "Week of 23 November 2026"
+        in logged_in(cast.oda.user).get(reverse("practice-log", args=[cast.oda.pk])).content.decode()
+    )
