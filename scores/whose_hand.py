@@ -248,18 +248,28 @@ def table_of(
 
 
 def judged(passage: Passage, side: Side, usable: Iterable[ShownLine], measured: Measured) -> list[Judged]:
-    """The lines of one hand as they lie in it, the least costly first; of each part with several it is named."""
+    """The lines of one hand as they lie in it, the least costly first; of each part with several it is named.
+
+    Unmarked notes are weighed with the fingers that cost least, so a line that marks fewer than half of its notes would
+    win by saying little: such a line stands behind the others.
+    """
     hand = engine_hand(measured)
     found = [Judged(line, verdict_on(line, hand, passage)) for line in usable if line.side == side]
-    found.sort(key=lambda one: one.verdict.rank)
-    options = Counter(one.line.where for one in found)
+    found.sort(key=lambda one: (one.verdict.rank[0], says_little(one.line), one.verdict.rank))
+    options = Counter(one.line.where for one in found if not says_little(one.line))
     ranked, parts = [], set()
     for one in found:
         where = one.line.where
-        least = options[where] > 1 and where not in parts and one.verdict.level != "beyond"
+        can_be_least = options[where] > 1 and one.verdict.level != "beyond" and not says_little(one.line)
+        ranked.append(Judged(one.line, one.verdict, can_be_least and where not in parts))
         parts.add(where)
-        ranked.append(Judged(one.line, one.verdict, least))
     return ranked
+
+
+def says_little(line: ShownLine) -> bool:
+    """Whether fewer than half of the notes are marked."""
+    marked, notes = line.count
+    return 2 * marked < notes
 
 
 def reach_words(measured: Measured) -> str:

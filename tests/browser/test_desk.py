@@ -12,6 +12,7 @@ from scores.models import Fingering
 from scores.stretches import stretch
 from tests import make
 from tests.people import Cast
+from tests.scores.test_judging import whole_line
 
 pytestmark = pytest.mark.browser
 
@@ -225,12 +226,10 @@ def test_axe_finds_nothing_on_a_full_desk(page: Page, people: Cast, enter, axe):
 
 def for_hands(people: Cast, passage) -> list[Fingering]:
     """Two lines that part at the chord, and two measured hands: one of them cannot take it with second and third."""
-    chord = next(moment for moment in stretch(passage, "right") if len(moment.notes) == 2)
     make.hand(student=people.oda, comfortable=13, largest=15)
     make.hand(student=people.ravi, comfortable=12, largest=14, pairs={"2-3": [2, 3]})
     return [
-        make.fingering(passage=passage, fingers=dict(zip(chord.ids, fingers, strict=True)))
-        for fingers in (("2", "3"), ("1", "3"))
+        make.fingering(passage=passage, fingers=whole_line(people, *fingers)) for fingers in (("2", "3"), ("1", "3"))
     ]
 
 

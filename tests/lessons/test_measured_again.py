@@ -11,7 +11,7 @@ from lessons.measured_again import changed_work
 from lessons.models.assignments import ChosenBy
 from tests import make
 from tests.people import Cast
-from tests.scores.test_judging import MEDIUM, chord_of
+from tests.scores.test_judging import MEDIUM, whole_line
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 NARROW = {**MEDIUM, "pairs": {"1-2": [3, 3]}}  # A major third between thumb and second finger is beyond it.
@@ -20,10 +20,8 @@ NARROW = {**MEDIUM, "pairs": {"1-2": [3, 3]}}  # A major third between thumb and
 @pytest.fixture
 def lines(cast: Cast):
     """Two lines that part at the chord: line I takes it with thumb and second finger, line II with 2 and 4."""
-    ids = chord_of(cast).ids
     return [
-        make.fingering(passage=cast.passage, fingers=dict(zip(ids, fingers, strict=True)))
-        for fingers in (("1", "2"), ("2", "4"))
+        make.fingering(passage=cast.passage, fingers=whole_line(cast, *fingers)) for fingers in (("1", "2"), ("2", "4"))
     ]
 
 

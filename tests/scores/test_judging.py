@@ -5,8 +5,10 @@ import pytest
 from scores import judging
 from scores.judging import can_be_judged, engine_hand, said_remarks, verdict_on
 from scores.lines import ShownLine, shown_lines
+from scores.music.fingering.hand import hand as hand_of_size
+from scores.music.fingering.options import best
 from scores.music.notation import Moment
-from scores.stretches import stretch
+from scores.stretches import notes_in, stretch
 from studio.models import FingerWidth
 from tests import make
 from tests.people import Cast
@@ -17,6 +19,12 @@ MEDIUM = {"comfortable": 13, "largest": 15}
 def chord_of(cast: Cast) -> Moment:
     """D5 over B flat 4, a major third of four semitones, in the third measure."""
     return next(moment for moment in stretch(cast.passage, "right") if len(moment.notes) == 2)
+
+
+def whole_line(cast: Cast, low: str, high: str) -> dict[str, str]:
+    """A finger for every note: these on the chord, and on the others what costs a medium hand least."""
+    fixed = dict(zip(chord_of(cast).ids, (low, high), strict=True))
+    return best(notes_in(cast.passage, "right"), hand_of_size("right"), 1, fixed=fixed)[0].fingers
 
 
 def line_with(cast: Cast, low: str, high: str) -> ShownLine:

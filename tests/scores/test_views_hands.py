@@ -16,7 +16,7 @@ from scores.stretches import stretch
 from scores.whose_hand import Asked, gather_hands
 from tests import make
 from tests.people import Cast
-from tests.scores.test_judging import chord_of
+from tests.scores.test_judging import chord_of, whole_line
 
 MEDIUM = {"comfortable": 13, "largest": 15}
 REACHES_A_THIRD = {**MEDIUM, "pairs": {"1-2": [3, 3]}}
@@ -37,7 +37,8 @@ def url(cast: Cast, name: str = "desk") -> str:
 
 
 def write(cast: Cast, low: str, high: str) -> Fingering:
-    return make.fingering(passage=cast.passage, fingers=dict(zip(chord_of(cast).ids, (low, high), strict=True)))
+    """A line with these fingers on the chord."""
+    return make.fingering(passage=cast.passage, fingers=whole_line(cast, low, high))
 
 
 def section(client, cast: Cast, query: str = "") -> str:
@@ -73,8 +74,19 @@ def test_the_printed_fingers_are_judged_as_a_line_of_their_own(cast: Cast, teach
 def test_lines_that_say_nothing_or_cannot_be_are_not_weighed(cast: Cast, teacher):
     make.hand(student=cast.oda, **MEDIUM)
     make.fingering(passage=cast.passage, fingers={})
-    write(cast, "3", "3")
+    make.fingering(passage=cast.passage, fingers=dict.fromkeys(chord_of(cast).ids, "3"))
     assert cells(section(teacher, cast), "Oda") == ["not weighed", "not weighed", "lies well"]
+
+
+def test_a_line_that_marks_little_is_not_called_the_least_costly(cast: Cast, teacher):
+    make.hand(student=cast.oda, **MEDIUM)
+    write(cast, "2", "3")
+    write(cast, "2", "4")
+    ids = chord_of(cast).ids
+    make.fingering(passage=cast.passage, fingers=dict(zip(ids, ("1", "2"), strict=True)))
+    said = cells(section(teacher, cast), "Oda")
+    assert said[2:] == ["lies well", "lies well"]
+    assert sum("least costly" in words for words in said[:2]) == 1
 
 
 def test_students_without_a_measured_hand_are_listed_with_the_way_to_measure(cast: Cast, teacher):
@@ -97,9 +109,8 @@ def test_choosing_a_student_ranks_the_lines_with_cost_remarks_and_picture(cast: 
     make.hand(student=cast.oda, **MEDIUM)
     html = section(teacher, cast, f"?student={cast.oda.pk}")
     ranked = re.findall(r'class="ranked-head"><span class="numeral">([^<]*)<.*?cost ([\d.]+)', html, re.S)
-    costs = [float(cost) for _, cost in ranked]
-    assert costs == sorted(costs)
-    assert [numeral for numeral, _ in ranked].index("II") < [numeral for numeral, _ in ranked].index("I")
+    assert [numeral for numeral, _ in ranked] == ["II", "I", "pr."]
+    assert float(ranked[0][1]) < float(ranked[1][1])
     assert (far.pk, near.pk) == tuple(cast.passage.fingerings.values_list("pk", flat=True))
     assert "A stretch of 4 semitones between 2 and 3, where 3 are comfortable for this hand." in text_of(html)
     assert 'aria-label="Keyboard, m. 3, beat 3: a third, held open: finger 2 on B flat 4, finger 3 on D 5"' in html
@@ -141,9 +152,10 @@ def test_two_lines_are_compared_note_by_note(cast: Cast, teacher):
 
 def test_lines_for_unlike_parts_are_each_least_costly_of_their_own(cast: Cast):
     notes = [moment.notes[0].id for moment in stretch(cast.passage, "right")]
-    for fingers, first, last in (("1", 0, 3), ("2", 0, 3), ("3", 4, 6), ("4", 4, 6)):
+    for fingers, first, last in (("1131", 0, 3), ("2242", 0, 3), ("123", 4, 6), ("345", 4, 6)):
         bounds = {"first_note": notes[first], "last_note": notes[last]}
-        make.fingering(passage=cast.passage, fingers={notes[first]: fingers}, **bounds)
+        marked = dict(zip(notes[first : last + 1], fingers, strict=True))
+        make.fingering(passage=cast.passage, fingers=marked, **bounds)
     make.hand(student=cast.oda, **MEDIUM)
     lines = [line for line in shown_lines(cast.passage, list(cast.passage.fingerings.all())) if line.fingering]
     [table] = gather_hands(cast.passage, lines, [cast.oda]).tables
