@@ -34,6 +34,7 @@ class EntryForm(forms.ModelForm):
         initial = {"day": today, "key": uuid.uuid4()} | kwargs.pop("initial", {})
         super().__init__(*args, initial=initial, **kwargs)
         self.today = today
+        self.fields["key"].disabled = bool(self.instance.pk)  # an entry keeps the key it came with
         self.fields["assigned"].queryset = passages
         self.fields["assigned"].required = False
         self.fields["assigned"].choices = self.each_passage_once
@@ -49,6 +50,9 @@ class EntryForm(forms.ModelForm):
                 rows[row.passage_id] = row
         words = [(row.pk, f"{row.assignment.piece}, {row.passage}") for row in rows.values()]
         return [("", _("something else")), *words]
+
+    def validate_unique(self) -> None:
+        """The key of an entry that is there is no mistake: it was sent twice, and `practice.write_entry` keeps it once."""
 
     def clean_day(self) -> date:
         day = self.cleaned_data["day"]

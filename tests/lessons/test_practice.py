@@ -28,6 +28,19 @@ def test_an_entry_sent_ten_times_is_kept_once(cast: Cast):
     assert cast.oda.practice.count() == 1
 
 
+def test_a_form_sent_twice_is_answered_like_the_first_time(cast: Cast, logged_in):
+    client, url = logged_in(cast.oda.user), reverse("new-entry", args=[cast.oda.pk])
+    assert [client.post(url, sent()).status_code for _ in range(2)] == [302, 302]
+    assert cast.oda.practice.count() == 1
+
+
+def test_a_change_leaves_the_key_of_an_entry_alone(cast: Cast, logged_in):
+    entry = make.entry(student=cast.oda, day=timezone.localdate())
+    other = make.entry(student=cast.ravi, key=KEY)
+    answer = logged_in(cast.oda.user).post(reverse("change-entry", args=[entry.pk]), sent(key=str(other.key)))
+    assert (answer.status_code, PracticeEntry.objects.get(pk=entry.pk).key) == (302, entry.key)
+
+
 def test_a_key_of_another_students_entry_changes_nothing(cast: Cast):
     make.entry(student=cast.ravi, key=KEY)
     with pytest.raises(PermissionError):
