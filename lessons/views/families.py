@@ -90,6 +90,6 @@ def choose(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             placement = Placement(request.POST.get("placement", ""))
             choose_placement(assigned=assigned, note=request.POST.get("note", ""), placement=placement)
-    except (NotOpen, ValueError):
+    except (NotOpen, ValueError, OverflowError):  # a number that no row can have
         say(request, _("That is not open to choose any more; the page shows how it stands now."))
     return redirect(back_to(request.user, student) + f"#passage-{assigned.pk}")

@@ -63,7 +63,10 @@ def test_a_student_chooses_on_her_page(cast: Cast, logged_in, options: list[Offe
     assert options[1].chosen_by == ChosenBy.STUDENT
 
 
-@pytest.mark.parametrize("data", [{}, {"fingering": "0"}, {"fingering": "x"}, {"note": "g", "placement": "sideways"}])
+@pytest.mark.parametrize(
+    "data",
+    [{}, {"fingering": "0"}, {"fingering": "x"}, {"fingering": "9" * 30}, {"note": "g", "placement": "sideways"}],
+)
 def test_an_odd_choice_changes_nothing_and_is_answered(cast: Cast, logged_in, options, data):
     answer = logged_in(cast.oda.user).post(reverse("choose", args=[options[0].assigned_id]), data)
     assert answer.status_code == 302
