@@ -52,7 +52,7 @@ class EntryForm(forms.ModelForm):
         return [("", _("something else")), *words]
 
     def validate_unique(self) -> None:
-        """The key of an entry that is there is no mistake: it was sent twice, and `practice.write_entry` keeps it once."""
+        """The key of an entry that is there means that it was sent twice; `practice.write_entry` keeps it once."""
 
     def clean_day(self) -> date:
         day = self.cleaned_data["day"]
