@@ -177,20 +177,22 @@ def remarks_of(
 
 
 def hand_remarks(hands: WhoseHand, score: Score) -> Iterator[Remark]:
-    """Where each line asks most of the chosen student's hand beyond its comfort."""
+    """Where each line asks most of the chosen student's hand: what is beyond its reach, else beyond its comfort."""
     rankings = hands.chosen.rankings if hands.chosen else ()
     for ranked in (line for ranking in rankings for line in ranking.lines):
-        stretch, line = ranked.judged.verdict.furthest, ranked.judged.line
+        verdict, line = ranked.judged.verdict, ranked.judged.line
+        if verdict.level == "well":
+            continue
+        stretch, words = verdict.furthest, _("%(low)s–%(high)s for %(interval)s: more than comfortable for %(name)s.")
+        if verdict.level == "beyond":
+            stretch, words = verdict.first_beyond, _("%(low)s–%(high)s for %(interval)s: out of reach for %(name)s.")
         if stretch:
             note = score.by_id[stretch.notes[0]]
             place = place_of(score, note)
-            words = _("%(low)s–%(high)s for %(interval)s: more than comfortable for %(name)s.") % {
-                "low": stretch.pair[0],
-                "high": stretch.pair[1],
-                "interval": an_interval(stretch.span),
-                "name": hands.chosen.student,
-            }
-            yield Remark(note.measure, place.measure, place.beat, "program", line.numeral, words, None, line.key)
+            low, high = stretch.pair
+            named = {"low": low, "high": high, "interval": an_interval(stretch.span), "name": hands.chosen.student}
+            text = words % named
+            yield Remark(note.measure, place.measure, place.beat, "program", line.numeral, text, line=line.key)
 
 
 def cue_label(cue: Cue, score: Score) -> str:

@@ -32,7 +32,7 @@ MOST_KEPT = 2000  # judgements of some kilobytes each
 
 @dataclass(frozen=True)
 class Stretch:
-    """Two fingers asked to span more than is comfortable, by `beyond` semitones. `notes` are the ids."""
+    """Two fingers asked to span `beyond` semitones more than is comfortable, or than can be. `notes` are the ids."""
 
     notes: tuple[str, ...]
     pair: tuple[int, int]
@@ -64,6 +64,16 @@ class Verdict:
     @property
     def furthest(self) -> Stretch | None:
         return max(self.stretches, key=lambda stretch: stretch.beyond, default=None)
+
+    @property
+    def first_beyond(self) -> Stretch | None:
+        """The first two fingers that are asked to span more than this hand can."""
+        for problem in self.judgement.impossible:
+            if problem.kind == "too-wide":
+                params = {name: int(problem.params[name]) for name in ("finger", "second", "span", "reach")}
+                low, high = sorted((params["finger"], params["second"]))
+                return Stretch(problem.notes, (low, high), params["span"], params["span"] - params["reach"])
+        return None
 
 
 @dataclass(frozen=True)

@@ -1,26 +1,26 @@
 """For whose hand: which line of a passage lies well in which student's hand, and in detail for one of them."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 from urllib.parse import urlencode
 
-from django.utils.safestring import SafeString, mark_safe
+from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
 from scores.judging import SaidRemark, Verdict, can_be_judged, engine_hand, said_remarks, verdict_on
 from scores.lines import ShownLine
 from scores.models import Passage
-from scores.music.fingering.options import Widest, compare
-from scores.music.keyboard import keyboard
+from scores.music.fingering.options import compare
 from scores.music.notation import Note, Score, Side
+from scores.openings import opening_words, picture_of
 from scores.stretches import notes_in, place_of
-from scores.wording import key_words, spoken
+from scores.wording import key_words
 from studio.models import FingerWidth, Student
 from studio.models import Hand as Measured
 from studio.models import Side as SideName
-from studio.reach import an_interval, latest_hands, reach_in_words
+from studio.reach import latest_hands, reach_in_words
 
 # Lines longer than this are not weighed for every hand while someone waits; the passage wants to be a shorter one.
 MOST_MOMENTS = 300
@@ -136,12 +136,13 @@ class Chosen:
 
 @dataclass(frozen=True)
 class Change:
-    """The least costly line of a part became another one when a hand was measured again."""
+    """The least costly line of a part became another one when a hand was measured again. `before` is None where no
+    line was within reach."""
 
     student: Student
     side: Side
     measured_on: date
-    before: ShownLine
+    before: ShownLine | None
     now: ShownLine
 
     @property
@@ -308,29 +309,6 @@ def ranked_lines(passage: Passage, part: Sequence[Judged]) -> tuple[Ranked, ...]
     )
 
 
-def picture_of(widest: Widest | None, score: Score) -> SafeString:
-    """The keys of the widest moment with the fingers on them; "" where no two keys are spanned."""
-    if widest is None:
-        return SafeString("")
-    pressed = zip(widest.notes, widest.fingers, strict=True)
-    words = ", ".join(_("finger %(finger)s on %(key)s") % {"finger": f, "key": spoken(note)} for note, f in pressed)
-    title = _("Keyboard, %(opening)s: %(words)s") % {"opening": opening_words(widest, score), "words": words}
-    down = {note.pitch.midi: finger for note, finger in zip(widest.notes, widest.fingers, strict=True)}
-    return mark_safe(keyboard(down, title=title))  # Drawn from numbers; the words in it are escaped there.
-
-
-def opening_words(widest: Widest | None, score: Score) -> str:
-    """ "m. 17, beat 2: a ninth held open" """
-    if widest is None:
-        return ""
-    earliest = min(widest.notes, key=lambda note: note.onset if not widest.together else -note.onset)
-    place = place_of(score, earliest)
-    values = {"measure": place.measure, "beat": place.beat, "interval": an_interval(widest.semitones)}
-    if widest.together:
-        return _("m. %(measure)s, beat %(beat)s: %(interval)s, held open") % values
-    return _("m. %(measure)s, beat %(beat)s: %(interval)s, one note after the other") % values
-
-
 # Two lines
 
 
@@ -375,7 +353,7 @@ def where_words(score: Score, note: Note) -> str:
 # Measured again
 
 
-def changes_in(passage: Passage, usable: Sequence[ShownLine], students: Iterable[Student]) -> Iterable[Change]:
+def changes_in(passage: Passage, usable: Sequence[ShownLine], students: Iterable[Student]) -> Iterator[Change]:
     """Where the least costly line became another one between the last two measurements of a hand."""
     for student in students:
         for side in dict.fromkeys(line.side for line in usable):
@@ -388,13 +366,15 @@ def changes_in(passage: Passage, usable: Sequence[ShownLine], students: Iterable
             earlier, newest = measured[-2:]
             before = best_of_parts(judged(passage, side, usable, earlier))
             for where, now in best_of_parts(judged(passage, side, usable, newest)).items():
-                if where in before and before[where].key != now.key:
-                    yield Change(student, side, newest.measured_on, before[where], now)
+                last = before.get(where)
+                if last is None or last.key != now.key:
+                    yield Change(student, side, newest.measured_on, last, now)
 
 
 def best_of_parts(found: Iterable[Judged]) -> dict[str, ShownLine]:
-    """The line that stands first of each part."""
+    """The least costly line of each part; none where no line is within reach or all say little."""
     best: dict[str, ShownLine] = {}
     for one in found:
-        best.setdefault(one.line.where, one.line)
+        if one.verdict.level != "beyond" and not says_little(one.line):
+            best.setdefault(one.line.where, one.line)
     return best

@@ -128,6 +128,13 @@ def test_the_chosen_student_stays_chosen_while_the_desk_changes(cast: Cast, teac
     assert "2–3 for a third: more than comfortable for Oda Lindqvist." in music
 
 
+def test_what_is_out_of_reach_stands_in_the_margin(cast: Cast, teacher):
+    write(cast, "2", "3")
+    make.hand(student=cast.oda, **MEDIUM, pairs={"2-3": [2, 3]})
+    music = teacher.get(f"{url(cast, 'desk-music')}?student={cast.oda.pk}").content.decode()
+    assert "2–3 for a third: out of reach for Oda Lindqvist." in music
+
+
 def test_another_studios_student_is_nobody_here(cast: Cast, teacher):
     write(cast, "2", "3")
     make.hand(student=cast.bruno)
@@ -167,10 +174,17 @@ def test_a_new_measurement_that_changes_the_least_costly_line_is_told(cast: Cast
     write(cast, "1", "2")
     write(cast, "2", "4")
     make.hand(student=cast.oda, measured_on=date(2026, 9, 1), **MEDIUM)
-    assert "was measured again" not in text_of(section(teacher, cast))
+    assert "no longer line" not in text_of(section(teacher, cast))
     make.hand(student=cast.oda, measured_on=date(2026, 11, 2), **REACHES_A_THIRD)
     told = text_of(section(teacher, cast))
-    assert "Oda Lindqvist’s right hand was measured again on 2 November 2026." in told
+    assert "Since Oda Lindqvist’s right hand was measured on 2 November 2026, line II and no longer line I is" in told
+
+
+def test_a_line_that_comes_within_reach_is_told(cast: Cast, teacher):
+    write(cast, "1", "2")
+    make.hand(student=cast.oda, measured_on=date(2026, 9, 1), **REACHES_A_THIRD)
+    make.hand(student=cast.oda, measured_on=date(2026, 11, 2), **MEDIUM)
+    assert "line I is within reach; before, none was." in text_of(section(teacher, cast))
 
 
 def test_a_new_measurement_that_changes_nothing_is_not_told(cast: Cast, teacher):
@@ -178,7 +192,7 @@ def test_a_new_measurement_that_changes_nothing_is_not_told(cast: Cast, teacher)
     write(cast, "2", "4")
     make.hand(student=cast.oda, measured_on=date(2026, 9, 1), **MEDIUM)
     make.hand(student=cast.oda, measured_on=date(2026, 11, 2), **MEDIUM)
-    assert "was measured again" not in text_of(section(teacher, cast))
+    assert "no longer line" not in text_of(section(teacher, cast))
 
 
 def test_a_passage_too_long_to_weigh_says_so(cast: Cast, teacher, monkeypatch):
