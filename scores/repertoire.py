@@ -10,6 +10,7 @@ from typing import Any
 
 from django.conf import settings
 from django.db import transaction
+from django.db.models import RestrictedError
 
 from scores.models import Edition, Piece, Upload
 from scores.reading_files import Limits, ReadEdition
@@ -20,6 +21,10 @@ from studio.models import User
 STALE = timedelta(days=1)
 READ = "scores.reading_files.reading:read"
 UNPRINTABLE = re.compile(r"[\x00-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff]+")
+
+
+class StillUsed(Exception):
+    """Work hangs on what was to be taken away."""
 
 
 def keep_edition(
@@ -40,6 +45,25 @@ def keep_edition(
         notes=len(read.score.notes),
         notices=[[message, params] for message, params in read.notices],
     )
+
+
+def remove_edition(edition: Edition) -> None:
+    """Takes an edition away for good, its file with it. Raises `StillUsed` while passages are marked in it or a
+    student has one of them."""
+    if edition.passages.standing().exists():
+        raise StillUsed
+    try:
+        edition.delete()
+    except RestrictedError as error:
+        raise StillUsed from error
+
+
+def remove_piece(piece: Piece) -> None:
+    """Takes a piece away for good. Raises `StillUsed` while anything hangs on it: an edition, a student's work."""
+    for relation in Piece._meta.related_objects:
+        if relation.related_model.objects.filter(**{relation.field.name: piece}).exists():
+            raise StillUsed
+    piece.delete()
 
 
 def tidy_name(name: str) -> str:

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import conditional_page, require_http_methods, require_safe
 
+from scores import repertoire
 from scores.access import edition_for, editions_of, piece_for, uploads_of
 from scores.forms import EditionForm, PassageForm, ScoreFileForm, no_such_measure
 from scores.leafing import asked_place, leaf_before, leaf_from, notices_of, width_of
@@ -18,7 +19,7 @@ from scores.repertoire import tidy_name
 from scores.uploading import answer_upload, receive, state_of
 from studio.access import for_teachers
 from studio.models import User
-from studio.pages import page
+from studio.pages import page, say
 
 MUSICXML = "application/vnd.recordare.musicxml+xml"
 
@@ -101,6 +102,30 @@ def change_edition(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("edition", pk=pk)
     context = {"section": "repertoire", "form": form, "edition": edition, "back": reverse("edition", args=[pk])}
     return page(request, "scores/change_edition.html", context)
+
+
+@for_teachers
+@require_http_methods(["GET", "HEAD", "POST"])
+def remove_edition(request: HttpRequest, pk: int) -> HttpResponse:
+    """Takes an edition away for good, after saying so."""
+    edition = readable_edition(request.user, pk)
+    trouble = ""
+    if request.method == "POST":
+        try:
+            repertoire.remove_edition(edition)
+        except repertoire.StillUsed:
+            trouble = _("Passages of this edition are marked, or a student has one. Take those away first.")
+        else:
+            say(request, _("“%(edition)s” was taken away.") % {"edition": edition})
+            return redirect("piece", pk=edition.piece_id)
+    context = {
+        "section": "repertoire",
+        "what": edition,
+        "words": _("The edition goes for good, and the file that was sent with it. It can be sent again."),
+        "trouble": trouble,
+        "back": reverse("edition", args=[pk]),
+    }
+    return page(request, "scores/take_away.html", context, status=422 if trouble else 200)
 
 
 @for_teachers

@@ -4,9 +4,11 @@ from django.db.models import Count, Prefetch, Q, QuerySet
 from django.db.models.functions import Lower
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
+from scores import repertoire as verbs
 from scores.access import piece_for, pieces_of
 from scores.forms import NewPieceForm, PieceForm
 from scores.models import Edition, Passage, Piece
@@ -78,3 +80,27 @@ def change_piece(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("piece", pk=pk)
     context = {"section": "repertoire", "form": form, "piece": piece_for(request.user, pk) if form.errors else found}
     return page(request, "scores/change_piece.html", context)
+
+
+@for_teachers
+@require_http_methods(["GET", "HEAD", "POST"])
+def remove_piece(request: HttpRequest, pk: int) -> HttpResponse:
+    """Takes a piece away for good, after saying so."""
+    found = piece_for(request.user, pk)
+    trouble = ""
+    if request.method == "POST":
+        try:
+            verbs.remove_piece(found)
+        except verbs.StillUsed:
+            trouble = _("This piece still has an edition, or a student has worked on it. It stays.")
+        else:
+            say(request, _("“%(piece)s” was taken away.") % {"piece": found})
+            return redirect("repertoire")
+    context = {
+        "section": "repertoire",
+        "what": found,
+        "words": _("The piece goes for good, with what you remarked on it."),
+        "trouble": trouble,
+        "back": reverse("piece", args=[pk]),
+    }
+    return page(request, "scores/take_away.html", context, status=422 if trouble else 200)

@@ -407,3 +407,27 @@ def test_the_name_of_a_download_carries_no_line_breaks_into_the_header(cast, tea
     answer = teacher.get(reverse("edition-file", args=[cast.edition.pk]))
     assert answer.status_code == 200
     assert "Set-Cookie: x" not in answer.headers
+
+
+# Taking one away
+
+
+def test_an_edition_without_passages_goes_for_good(cast, teacher, piece):
+    edition = make.edition(piece=piece)
+    url = reverse("remove-edition", args=[edition.pk])
+    assert "The edition goes for good" in teacher.get(url).content.decode()
+    assert Edition.objects.filter(pk=edition.pk).exists()
+    assert teacher.post(url)["Location"] == reverse("piece", args=[piece.pk])
+    assert not Edition.objects.filter(pk=edition.pk).exists()
+
+
+def test_an_edition_stays_while_a_passage_is_marked_in_it_or_a_student_has_one(cast, teacher):
+    passage, url = cast.passage, reverse("remove-edition", args=[cast.edition.pk])
+    answer = teacher.post(url)
+    assert answer.status_code == 422
+    assert "Take those away first" in answer.content.decode()
+    make.assigned(lesson=make.lesson(student=cast.oda), passage=passage)
+    teacher.post(reverse("remove-passage", args=[passage.pk]))
+    assert teacher.post(url).status_code == 422
+    assert Edition.objects.filter(pk=cast.edition.pk).exists()
+    assert Passage.objects.filter(pk=passage.pk).exists()

@@ -133,3 +133,19 @@ def test_ten_more_editions_with_passages_add_no_query_to_their_piece(cast, teach
     for _ in range(10):
         make.passage(edition=make.edition(piece=cast.edition.piece))
     assert queries(teacher, url) == before <= 12
+
+
+def test_a_piece_on_which_nothing_hangs_goes_for_good(cast, teacher):
+    piece = make.piece(studio=cast.studio)
+    url = reverse("remove-piece", args=[piece.pk])
+    assert url in teacher.get(reverse("piece", args=[piece.pk])).content.decode()
+    assert teacher.post(url)["Location"] == reverse("repertoire")
+    assert not Piece.objects.filter(pk=piece.pk).exists()
+
+
+def test_a_piece_stays_while_a_students_work_hangs_on_it(cast, teacher):
+    make.assigned(lesson=make.lesson(student=cast.oda), passage=cast.passage)
+    answer = teacher.post(reverse("remove-piece", args=[cast.edition.piece_id]))
+    assert answer.status_code == 422
+    assert "It stays" in answer.content.decode()
+    assert Piece.objects.filter(pk=cast.edition.piece_id).exists()
