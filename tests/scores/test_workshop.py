@@ -2,11 +2,13 @@
 
 import ctypes
 import os
+import pickle
 import signal
 import subprocess
 import sys
 import time
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -64,6 +66,13 @@ def big(size):
 
 def smuggle():
     return Smuggled()
+
+
+def claim(size):
+    """A worker that was taken over: tells of a result without end on the socket to the asker."""
+    for end in map(int, os.listdir("/proc/self/fd")):
+        with suppress(OSError):
+            os.write(end, workshop.FRAME.pack(workshop.RESULT, size)) if end > 2 else None
 
 
 class Smuggled:
@@ -132,6 +141,48 @@ def test_reports_arrive_in_order():
 def test_a_result_that_would_run_code_here_is_refused():
     with pytest.raises(Exception, match="may not come back"):
         run(smuggle, seconds=5)
+
+
+@pytest.mark.parametrize(
+    ("module", "name"),
+    [
+        ("scores.workshop", "subprocess.Popen"),  # reached through a module of ours
+        ("scores.workshop", "Porter"),
+        (HERE, "ThreadPoolExecutor"),
+        (HERE, "Smuggled"),
+        ("builtins", "eval"),
+        ("builtins", "bytearray"),
+        ("subprocess", "Popen"),
+    ],
+)
+def test_only_records_and_exceptions_of_ours_come_back(module, name):
+    words = b"".join(b"\x8c" + bytes((len(word),)) + word.encode() for word in (module, name))
+    with pytest.raises(pickle.UnpicklingError, match="may not come back"):
+        workshop.loads(b"\x80\x04" + words + b"\x93.")  # the pickle of a class is its module and name
+
+
+def test_a_result_larger_than_its_worker_may_grow_is_not_taken_in():
+    with pytest.raises(WorkshopFailed) as caught:
+        run(claim, 2**40, seconds=5, megabytes=200)
+    assert caught.value.reason == "memory"
+
+
+def test_jobs_leave_no_open_files_and_no_processes():
+    run(double, 1, seconds=5)
+    before, porters_before = open_files(os.getpid()), open_files(workshop._porter.process.pid)
+    with ThreadPoolExecutor(8) as pool:
+        assert sum(pool.map(lambda _: run(double, 1, seconds=10), range(100))) == 200
+    assert run(double, 1, seconds=5) == 2  # the porter buries the last of them before it takes this one
+    deadline = time.monotonic() + 5
+    while len(alive_in_session(workshop._porter.process.pid)) > 1 and time.monotonic() < deadline:
+        time.sleep(0.05)
+    assert alive_in_session(workshop._porter.process.pid) == [workshop._porter.process.pid]
+    assert open_files(os.getpid()) <= before
+    assert open_files(workshop._porter.process.pid) <= porters_before + 1  # the news of one not yet buried
+
+
+def open_files(process: int) -> int:
+    return len(os.listdir(f"/proc/{process}/fd"))
 
 
 def test_many_threads_at_once_each_get_their_own_answer():
