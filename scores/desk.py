@@ -120,7 +120,7 @@ def gather_desk(
     drills = tuple(shown_drill(drill, score) for drill in passage.drills.standing())
     ornaments = tuple(ornaments_in(passage, choices))
     cues = list(passage.cues.standing())
-    hands = gather_hands(passage, lines, students, asked)
+    hands = gather_hands(passage, lines, students, asked, wait=False)
     found = [*remarks_of(score, cues, lines, ornaments, drills), *hand_remarks(hands, score)]
     remarks = tuple(sorted(found, key=lambda one: one.measure))
     systems, trouble = engraved(passage, lines, remarks, width)

@@ -124,20 +124,36 @@ def engine_hand(measured: Measured) -> Hand:
     return from_reach(side, measured.comfortable, measured.largest, pairs=measured.pairs, traits=traits)
 
 
-def verdict_on(line: ShownLine, hand: Hand, passage: Passage) -> Verdict:
-    """How the line lies in the hand. The music of an edition never changes, so edition, ends, fingers and hand are all
-    that the answer depends on."""
+def question(line: ShownLine, hand: Hand, passage: Passage) -> Hashable:
+    """What a verdict depends on. The music of an edition never changes: so edition, ends, fingers and hand are all."""
     ids = line.note_ids
-    key = (passage.edition_id, ids[0], ids[-1], frozenset(line.fingers.items()), hand)
+    return (passage.edition_id, ids[0], ids[-1], frozenset(line.fingers.items()), hand)
+
+
+def verdict_on(line: ShownLine, hand: Hand, passage: Passage) -> Verdict:
+    """How the line lies in the hand."""
+    key = question(line, hand, passage)
     found = remembered.get(key)
     if found is None:
-        score = passage.edition.score
+        score, ids = passage.edition.score, line.note_ids
         # With the later notes of ties, which say how long a key is held.
         notes = between(score, notes_in(passage, line.side), ids[0], ids[-1])
         judged = judge(notes, line.fingers, hand, score=score)
-        found = Verdict(judged, widest(notes, judged.fingers, hand), tuple(stretches_in(judged.remarks, hand, score)))
+        opened = widest(notes, judged.fingers, hand)
+        found = Verdict(judged, opened, tuple(stretches_in(judged.remarks, hand, score)))
         remembered.put(key, found)
     return found
+
+
+def moments_to_weigh(lines: Iterable[ShownLine], measured: Iterable[Measured], passage: Passage) -> int:
+    """How many moments are to be looked at before all these lines are judged for all these hands."""
+    hands = {engine_hand(row) for row in measured}
+    return sum(
+        len(line.moments)
+        for line in lines
+        for hand in hands
+        if hand.side == line.side and remembered.get(question(line, hand, passage)) is None
+    )
 
 
 def can_be_judged(line: ShownLine) -> bool:

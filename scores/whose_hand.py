@@ -9,7 +9,15 @@ from urllib.parse import urlencode
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
-from scores.judging import SaidRemark, Verdict, can_be_judged, engine_hand, said_remarks, verdict_on
+from scores.judging import (
+    SaidRemark,
+    Verdict,
+    can_be_judged,
+    engine_hand,
+    moments_to_weigh,
+    said_remarks,
+    verdict_on,
+)
 from scores.lines import ShownLine
 from scores.models import Passage
 from scores.music.fingering.options import compare
@@ -24,6 +32,8 @@ from studio.reach import latest_hands, reach_in_words
 
 # Lines longer than this are not weighed for every hand while someone waits; the passage wants to be a shorter one.
 MOST_MOMENTS = 300
+# So many moments are weighed while the desk is drawn, in about a second; a table of more comes after it.
+AT_ONCE = 4000
 SHOWN_REMARKS = 4
 MARKS = {"well": "●", "care": "◐", "beyond": "○"}
 
@@ -52,7 +62,7 @@ class Judged:
 
 @dataclass(frozen=True)
 class HandRow:
-    """A student's hand in the table: a cell for each line, None where the line cannot be judged."""
+    """A hand in the table: a cell for each line, None where the line cannot be judged."""
 
     student: Student
     reach: str
@@ -152,8 +162,6 @@ class Change:
 
 @dataclass(frozen=True)
 class Compared:
-    """Two lines laid side by side."""
-
     one: ShownLine
     other: ShownLine
     differences: tuple[Difference, ...]
@@ -161,15 +169,16 @@ class Compared:
 
 @dataclass(frozen=True)
 class Asked:
-    """What was asked for in the address: a student's key, two lines' keys; "" where nothing was."""
+    """What was asked for in the address: a student's key, two lines' keys, "yes" to wait for the table; else ""."""
 
     student: str = ""
     one: str = ""
     other: str = ""
+    weigh: str = ""
 
     @classmethod
     def read(cls, query: Mapping[str, str]) -> "Asked":
-        return cls(query.get("student", ""), query.get("one", ""), query.get("other", ""))
+        return cls(*(query.get(name, "") for name in ("student", "one", "other", "weigh")))
 
     @property
     def query(self) -> str:
@@ -189,6 +198,7 @@ class WhoseHand:
     unmeasured: tuple[Student, ...]
     students: int
     too_long: bool
+    later: bool
     chosen: Chosen | None
     changes: tuple[Change, ...]
     pairs: tuple[tuple[ShownLine, str], ...]
@@ -205,23 +215,32 @@ class WhoseHand:
 
 
 def gather_hands(
-    passage: Passage, lines: Sequence[ShownLine], students: Sequence[Student], asked: Asked = NOTHING_ASKED
+    passage: Passage,
+    lines: Sequence[ShownLine],
+    students: Sequence[Student],
+    asked: Asked = NOTHING_ASKED,
+    *,
+    wait: bool = True,
 ) -> WhoseHand:
     """The tables of the passage's hands, the student asked for, what changed, and two lines compared.
 
-    `students` come with their `hands` fetched.
+    `students` come with their `hands` fetched. Without `wait`, a table that takes long is left for later.
     """
     too_long = any(len(line.moments) > MOST_MOMENTS for line in lines)
     usable = () if too_long else tuple(line for line in lines if can_be_judged(line))
     sides = tuple(dict.fromkeys(line.side for line in lines))
     chosen = next((student for student in students if str(student.pk) == asked.student), None)
+    measured = [hand for student in students for hand in student.hands.all()]
+    later = not (wait or asked.weigh) and moments_to_weigh(usable, measured, passage) > AT_ONCE
+    weighed = () if later else students
     return WhoseHand(
-        tables=tuple(table_of(passage, side, lines, usable, students) for side in sides),
+        tables=tuple(table_of(passage, side, lines, usable, weighed) for side in sides),
         unmeasured=tuple(student for student in students if not list(student.hands.all())),
         students=len(students),
         too_long=too_long,
+        later=later,
         chosen=rank_for(passage, chosen, usable) if chosen else None,
-        changes=tuple(changes_in(passage, usable, students)),
+        changes=tuple(changes_in(passage, usable, weighed)),
         pairs=comparable(lines),
         compared=compared(passage, lines, asked),
         asked=asked,

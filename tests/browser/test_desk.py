@@ -7,7 +7,7 @@ import pytest
 from django.urls import reverse
 from playwright.sync_api import Page, expect
 
-from scores import noting
+from scores import judging, noting, whose_hand
 from scores.models import Fingering
 from scores.stretches import stretch
 from tests import make
@@ -264,6 +264,17 @@ def test_typing_weighs_the_line_anew(page: Page, people: Cast, enter):
     expect(page.locator("#desk-music")).not_to_contain_text("more than comfortable")
     expect(cell).to_contain_text("lies well")
     expect(page.locator("#typing")).to_be_focused()
+
+
+def test_a_table_that_takes_long_comes_by_itself(page: Page, people: Cast, enter, axe, monkeypatch):
+    monkeypatch.setattr(whose_hand, "AT_ONCE", 0)
+    monkeypatch.setattr(judging, "remembered", judging.Remembered())
+    passage = open_desk(page, people, enter)
+    for_hands(people, passage)
+    page.reload()
+    expect(page.locator("#hands .whose tbody tr")).to_have_count(2)
+    expect(page.locator("#hands")).not_to_contain_text("being weighed")
+    axe(page)
 
 
 def test_whose_hand_it_is_reads_on_a_phone(phone: Page, people: Cast, enter, axe):

@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils.html import strip_tags
 
-from scores import whose_hand
+from scores import judging, whose_hand
 from scores.lines import shown_lines
 from scores.models import Fingering, Source
 from scores.stretches import stretch
@@ -199,6 +199,20 @@ def test_a_passage_too_long_to_weigh_says_so(cast: Cast, teacher, monkeypatch):
     monkeypatch.setattr(whose_hand, "MOST_MOMENTS", 10)
     make.hand(student=cast.oda)
     assert "too long to weigh" in section(teacher, cast)
+
+
+def test_a_table_that_takes_long_comes_after_the_desk(cast: Cast, teacher, monkeypatch):
+    monkeypatch.setattr(whose_hand, "AT_ONCE", 10)
+    monkeypatch.setattr(judging, "remembered", judging.Remembered())
+    write(cast, "1", "3")
+    make.hand(student=cast.oda, **MEDIUM)
+    desk = teacher.get(url(cast)).content.decode()
+    assert "The lines are being weighed" in desk
+    assert 'class="whose"' not in desk
+    assert 'class="whose"' in teacher.get(f"{url(cast)}?weigh=yes").content.decode()
+    assert 'class="whose"' in section(teacher, cast)
+    # By now it is remembered, and stands on the desk at once.
+    assert 'class="whose"' in teacher.get(url(cast)).content.decode()
 
 
 def test_an_empty_studio_is_told_what_will_stand_there(cast: Cast, teacher):
