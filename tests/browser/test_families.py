@@ -62,3 +62,12 @@ def test_a_guardian_writes_an_entry_for_her_child(phone, people, enter, axe):
     phone.get_by_role("link", name="The whole log").click()
     axe(phone)
     assert people.ilmari.practice.get().entered_by == people.birger.user
+
+
+def test_a_printed_week_keeps_the_answers_and_leaves_out_the_form(page, people, assigned, enter):
+    enter(page, people.oda.user)
+    page.goto("/this-week/")
+    page.emulate_media(media="print")
+    expect(page.get_by_role("button", name="on the beat")).to_be_visible()
+    expect(page.get_by_role("button", name="Write it down")).to_be_hidden()
+    expect(page.get_by_label("Minutes", exact=True)).to_be_hidden()
