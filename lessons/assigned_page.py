@@ -55,7 +55,7 @@ class AssignedPage:
 
 def gather_assigned(assigned: AssignedPassage, form: AssignedForm) -> AssignedPage:
     measured = list(assigned.assignment.lesson.student.hands.all())
-    lying = fits(form.lines, measured, assigned.passage.edition.score)
+    lying = fits(form.lines, measured, assigned.passage)
     systems, trouble = engraved(assigned, form.lines)
     return AssignedPage(
         assigned=assigned,

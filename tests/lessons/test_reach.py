@@ -14,7 +14,7 @@ def words_for(cast: Cast, fingers: tuple[str, str], **hand) -> tuple[str, str]:
     make.fingering(passage=cast.passage, fingers={low.id: fingers[0], high.id: fingers[1]})
     measured = make.hand(student=cast.oda, **hand)
     lines = list(numbered(cast.passage))
-    found = fits(lines, [measured], score)[lines[0].key]
+    found = fits(lines, [measured], cast.passage)[lines[0].key]
     return found.kind, found.words
 
 
@@ -37,4 +37,4 @@ def test_what_was_measured_between_two_fingers_counts(cast: Cast):
 
 def test_a_hand_that_was_never_measured_says_nothing(cast: Cast):
     make.fingering(passage=cast.passage, fingers={cast.passage.first_note: "2"})
-    assert fits(list(numbered(cast.passage)), [], cast.edition.score) == {}
+    assert fits(list(numbered(cast.passage)), [], cast.passage) == {}
