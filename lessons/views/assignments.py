@@ -6,7 +6,7 @@ from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.utils.text import slugify
+from django.utils.http import content_disposition_header
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -153,6 +153,6 @@ def music_file(request: HttpRequest, pk: int) -> HttpResponse:
         excerpt(music, passage.first_measure, passage.last_measure),
         content_type="application/vnd.recordare.musicxml+xml",
     )
-    name = slugify(f"{row.assignment.piece.title} {passage.first_number}-{passage.last_number}") or "passage"
-    answer["Content-Disposition"] = f'attachment; filename="{name}.musicxml"'
+    name = f"{row.assignment.piece.title} {passage.first_number}-{passage.last_number}.musicxml"
+    answer["Content-Disposition"] = content_disposition_header(True, name.replace("/", "-"))
     return answer

@@ -1,5 +1,7 @@
 """Giving a passage, and the choices made for the student."""
 
+from urllib.parse import unquote
+
 import pytest
 from django.urls import reverse
 from lxml import etree
@@ -143,3 +145,10 @@ def test_ten_more_passages_to_choose_from_add_no_query(cast: Cast, logged_in, co
     for number in range(10):
         make.passage(edition=make.edition(piece=make.piece(studio=cast.studio, title=f"Piece {number}")))
     assert count_queries(client, url) == before <= 12
+
+
+def test_a_music_file_is_named_after_its_piece_in_any_script(cast: Cast, logged_in):
+    cast.edition.piece.title = "ゆうべの鐘 / 1"
+    cast.edition.piece.save()
+    answer = logged_in(cast.oda.user).get(reverse("assigned-music", args=[cast.assigned.pk]))
+    assert unquote(answer["Content-Disposition"]).startswith("attachment; filename*=utf-8''ゆうべの鐘 - 1 ")
