@@ -75,13 +75,30 @@ def tidy_name(name: str) -> str:
 
 
 def begin_upload(*, user: User, key: uuid.UUID, at: datetime) -> Upload:
-    """The row that tells how far the reading is. A key that was sent before gives the same row; what was left behind
-    by sendings long over is cleared away. Another studio's key is not this one's: a new one is made."""
+    """The row that tells how far the reading is: the same for a key whose reading came to nothing, from its beginning.
+    A key that is another's, or gave an edition, is not this one's: a new one is made. What was left behind by sendings
+    long over is cleared away."""
     Upload.objects.filter(created_at__lt=at - STALE).delete()
-    taken = Upload.objects.filter(key=key).first()
-    if taken and taken.user_id == user.pk:
-        return taken
-    return Upload.objects.create(studio_id=user.studio_id, user=user, key=uuid.uuid4() if taken else key)
+    mine = {"studio_id": user.studio_id, "user": user}
+    upload, is_new = Upload.objects.get_or_create(key=key, defaults=mine)
+    if is_new:
+        return upload
+    if upload.user_id != user.pk or upload.edition_id:
+        return Upload.objects.create(key=uuid.uuid4(), **mine)
+    upload.step, upload.percent, upload.error = "", 0, ""
+    upload.save(update_fields=["step", "percent", "error"])
+    return upload
+
+
+def edition_sent(*, user: User, key: uuid.UUID, data: bytes) -> Edition | None:
+    """What this very sending gave already: the same page with the same file, sent once more."""
+    upload = Upload.objects.filter(key=key, user=user).first()
+    return edition_from(upload, data) if upload else None
+
+
+def edition_from(upload: Upload, data: bytes) -> Edition | None:
+    edition = upload.edition
+    return edition if edition and bytes(edition.original) == data else None
 
 
 def read_upload(*, upload: Upload, name: str, data: bytes) -> ReadEdition:
@@ -115,7 +132,10 @@ def fail_upload(upload: Upload, *, error: str) -> None:
 @transaction.atomic
 def finish_upload(*, upload: Upload, piece: Piece, label: str, read: ReadEdition, name: str, data: bytes) -> Edition:
     """Keeps what was read; a piece that is not in the repertoire yet comes in with its first edition, and takes from
-    the file the title and composer that were left empty."""
+    the file the title and composer that were left empty. A sending that overtook itself gives its one edition."""
+    there = edition_from(Upload.objects.select_for_update().get(pk=upload.pk), data)
+    if there:
+        return there
     stem = PurePath(name).stem
     if piece.pk is None:
         piece.title = piece.title or shown(read.score.title, 200) or stem[:200]

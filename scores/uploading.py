@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from scores.forms import ScoreFileForm
 from scores.models import Edition, Piece, Upload
 from scores.reading_files import CannotRead
-from scores.repertoire import begin_upload, fail_upload, finish_upload, read_upload, tidy_name
+from scores.repertoire import begin_upload, edition_sent, fail_upload, finish_upload, read_upload, tidy_name
 from scores.workshop import WorkshopFailed
 from studio.models import User
 
@@ -19,11 +19,12 @@ from studio.models import User
 def receive(form: ScoreFileForm, *, user: User, piece: Piece, at: datetime | None = None) -> Edition | None:
     """Reads the file of a valid form and keeps it as an edition of the piece. What went wrong stands at the file field
     afterwards, and nothing is kept: None."""
-    upload = begin_upload(user=user, key=form.cleaned_data["key"], at=at or timezone.now())
-    if upload.edition_id:
-        return Edition.objects.light().get(pk=upload.edition_id)  # The same page was sent twice.
-    file = form.cleaned_data["file"]
+    file, key = form.cleaned_data["file"], form.cleaned_data["key"]
     name, data = tidy_name(file.name), file.read()
+    there = edition_sent(user=user, key=key, data=data)
+    if there:
+        return there
+    upload = begin_upload(user=user, key=key, at=at or timezone.now())
     try:
         read = read_upload(upload=upload, name=name, data=data)
     except (CannotRead, WorkshopFailed) as problem:

@@ -16,7 +16,7 @@ from django.utils import timezone
 from django.utils.html import escape
 
 from scores.models import Edition, Passage, Piece, Upload
-from scores.workshop import WorkshopFailed
+from scores.workshop import WorkshopFailed, run
 from tests import make
 from tests.music import LAENDLER, note, score
 from tests.people import gather
@@ -152,6 +152,45 @@ def test_the_same_page_sent_twice_gives_one_edition(teacher, piece):
     key = uuid.UUID(int=7)
     assert send(teacher, piece, key=key)["Location"] == send(teacher, piece, key=key)["Location"]
     assert Edition.objects.count() == 1
+
+
+def test_another_file_sent_from_the_same_page_is_another_edition(teacher, piece):
+    key = uuid.UUID(int=7)
+    send(teacher, piece, key=key)
+    other = score_file("Second.xml", LAENDLER.replace("Invented", "Invented later").encode())
+    answer = send(teacher, piece, key=key, file=other)
+    assert answer["Location"] == reverse("edition", args=[piece.editions.get(label="Second").pk])
+    assert Edition.objects.count() == 2
+
+
+def test_a_page_sent_again_while_its_file_is_still_read_gives_one_piece_with_one_edition(teacher, monkeypatch):
+    sending = {"key": uuid.UUID(int=7)}
+    answers = []
+
+    def read_slowly(*args, **options):
+        monkeypatch.undo()
+        answers.append(teacher.post(reverse("new-piece"), {"file": score_file(), **sending}))
+        return run(*args, **options)
+
+    monkeypatch.setattr("scores.repertoire.run", read_slowly)
+    answers.append(teacher.post(reverse("new-piece"), {"file": score_file(), **sending}))
+    assert answers[0]["Location"] == answers[1]["Location"] == reverse("edition", args=[Edition.objects.get().pk])
+    assert Piece.objects.count() == 1
+
+
+def test_a_page_sent_again_after_an_error_is_told_from_the_beginning(cast, teacher, piece, monkeypatch):
+    key = uuid.UUID(int=7)
+    send(teacher, piece, key=key, file=score_file("a.mxl", b"%PDF-1.7"))
+    assert Upload.objects.get().error
+    seen = []
+
+    def look(*args, **options):
+        seen.append(teacher.get(reverse("upload-state", args=[key])).json())
+        return run(*args, **options)
+
+    monkeypatch.setattr("scores.repertoire.run", look)
+    assert send(teacher, piece, key=key).status_code == 302
+    assert seen == [{"step": "", "percent": 0, "error": ""}]
 
 
 def test_a_key_of_another_studio_leads_nowhere_near_its_edition(cast, teacher, piece, logged_in):

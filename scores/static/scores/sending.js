@@ -30,8 +30,7 @@ const send = (form, files) => {
   const bar = sending.querySelector("progress");
   const step = sending.querySelector("[data-step]");
   const button = form.querySelector("button.main");
-  const key = crypto.randomUUID ? crypto.randomUUID() : form.elements.key.value;
-  form.elements.key.value = key;
+  const key = form.elements.key.value; // Kept when the answer is lost: the same file sent again is the same edition.
   sending.hidden = false;
   button.disabled = true;
   const show = (words, percent) => {
