@@ -196,7 +196,7 @@ def test_a_copy_that_does_not_fit_says_where(cast: Cast, teacher, line):
     short = make.passage(edition=cast.edition, first=notes[0].id, last=notes[-1].id)
     response = teacher.post(to("copy-fingering", line), {"passage": short.pk})
     assert response.status_code == 422
-    assert "Moment 3 (measure 2, beat 2½)" in text(response)
+    assert "Its place 3 is measure 2, beat 2½ of that passage" in text(response)
 
 
 def test_another_studios_passage_is_no_place_to_copy_to(cast: Cast, teacher, line):
