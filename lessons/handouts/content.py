@@ -113,6 +113,21 @@ class Work:
         """Whether some hand's fingering is left to the student."""
         return any(not option.is_chosen for option in self.options)
 
+    @property
+    def nothing_is_chosen(self) -> bool:
+        return not any(option.is_chosen for option in self.options)
+
+    @property
+    def open_options(self) -> list[tuple[Option, str]]:
+        """The fingerings that are not chosen, each with its place: the hand where both have some, the stretch where it
+        is a part."""
+        hands = {option.hand for option in self.options}
+        return [
+            (option, " · ".join(part for part in (option.hand if len(hands) > 1 else "", option.where) if part))
+            for option in self.options
+            if not option.is_chosen
+        ]
+
 
 @dataclass(frozen=True)
 class Task:

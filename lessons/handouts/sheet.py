@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
 from reportlab.platypus.flowables import Flowable
 
-from lessons.handouts.content import Content, Option, Rhythm, Work
+from lessons.handouts.content import Content, Rhythm, Work
 from lessons.handouts.faces import Style, book_font, tidy
 from lessons.handouts.flowables import Block, Columns, Picture, Words
 from lessons.handouts.paper import Layout, layout_for
@@ -229,18 +229,17 @@ class Composer:
             ]
             yield Words(spans, above=above, indent=self.margin, hanging=number)
         if work.has_open_options:
-            yield from self.options(work.options)
+            yield from self.options(work)
 
-    def options(self, options: Sequence[Option]) -> Iterator[Flowable]:
-        still_open = [option for option in options if not option.is_chosen]
-        if len(still_open) == len(options):
+    def options(self, work: Work) -> Iterator[Flowable]:
+        if work.nothing_is_chosen:
             words = _("Fingering: try each line, and mark the one that lies well.")
         else:
             words = _("Other fingerings stand small above the music.")
         yield self.words(words, above=self.layout.text * 0.5)
-        for option in still_open:
+        for option, place in work.open_options:
             if option.remark or option.where:
-                words = " · ".join(part for part in (option.where, option.remark) if part)
+                words = " · ".join(part for part in (place, option.remark) if part)
                 number = self.span(option.numeral, "italic")
                 yield Words([self.span(words)], indent=self.margin, hanging=number)
 

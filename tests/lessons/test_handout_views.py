@@ -63,7 +63,7 @@ def test_the_preview_says_whether_something_changed(cast: Cast, logged_in, given
 def test_the_pdf_opens_in_the_browser_with_a_plain_file_name(cast: Cast, logged_in, given: Handout):
     answer = logged_in(cast.oda.user).get(reverse("handout-pdf", args=[given.pk]))
     assert answer["Content-Type"] == "application/pdf"
-    assert answer["Content-Disposition"].startswith('inline; filename="oda-lindqvist-2026-11-23-1.pdf"')
+    assert answer["Content-Disposition"].startswith('inline; filename="oda-lindqvist-2020-11-23-1.pdf"')
     assert answer["X-Content-Type-Options"] == "nosniff"
     assert len(PdfReader(BytesIO(answer.content)).pages) >= 1
 
@@ -107,6 +107,13 @@ def test_a_character_that_cannot_be_printed_is_told(cast: Cast, logged_in):
 def test_an_empty_lesson_says_what_the_handout_will_be(cast: Cast, logged_in):
     page = logged_in(cast.teacher).get(reverse("handout-preview", args=[cast.lesson.pk])).content.decode()
     assert "The handout gathers what was given" in page
+
+
+def test_the_screen_asks_to_try_what_is_open_as_the_paper_does(cast: Cast, logged_in):
+    url, client = reverse("handout-preview", args=[cast.assigned.assignment.lesson_id]), logged_in(cast.teacher)
+    assert "try each line" in client.get(url).content.decode()
+    cast.assigned.offered.update(chosen_by="teacher")
+    assert "try each line" not in client.get(url).content.decode()
 
 
 def test_words_of_the_teacher_are_not_markup(cast: Cast, logged_in):

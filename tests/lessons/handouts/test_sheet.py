@@ -9,7 +9,7 @@ import pdfplumber
 import pytest
 from pypdf import PdfReader
 
-from lessons.handouts.content import Content
+from lessons.handouts.content import Content, Option
 from lessons.handouts.sheet import draw_sheet
 from tests.lessons.handouts.sheets import content, read, rhythm, system, with_title, work
 
@@ -197,14 +197,14 @@ def test_the_days_lead_to_the_one_before_the_next_lesson():
 
 
 def test_more_days_than_a_week_have_more_rows():
-    page = "\n".join(read(content(until=date(2026, 12, 7))))
+    page = "\n".join(read(content(until=date(2020, 12, 7))))
     assert "Mon 23" in page
     assert "Sun 6" in page
 
 
 def test_the_sheet_says_what_it_is():
     document = reader(content())
-    assert document.metadata.title == "Oda Lindqvist, lesson of 23 November 2026"
+    assert document.metadata.title == "Oda Lindqvist, lesson of 23 November 2020"
     assert document.metadata.author == "Studio Harbour Street"
     catalogue = document.trailer["/Root"]
     assert catalogue["/Lang"] == "en"
@@ -269,3 +269,14 @@ def test_sheets_drawn_at_the_same_time_do_not_mix():
     with ThreadPoolExecutor(4) as pool:
         texts = list(pool.map(lambda title: poppler_text(with_title(title)), titles))
     assert texts == [poppler_text(with_title(title)) for title in titles]
+
+
+def test_options_of_both_hands_say_which_hand_they_are_for():
+    right = Option("I", "right hand", "", "1 2 3", False, "Closer to the keys.")
+    left = Option("I", "left hand", "", "5 4 3", False, "For the leap.")
+    both, one = work(options=(right, left)), work(options=(right,))
+    assert [place for _, place in both.open_options] == ["right hand", "left hand"]
+    assert [place for _, place in one.open_options] == [""]
+    text = "".join(read(content(both)))
+    assert "right hand · Closer to the keys." in text
+    assert "left hand · For the leap." in text
