@@ -12,6 +12,12 @@ def test_a_stranger_reads_what_this_is():
     assert_clean(answer.content.decode())
 
 
+@pytest.mark.django_db
+def test_a_watcher_may_ask_whether_the_site_is_there_without_reading_it():
+    answer = Client().head("/")
+    assert (answer.status_code, answer.content) == (200, b"")
+
+
 @pytest.mark.parametrize(
     ("who", "page"), [("teacher", "/today/"), ("student", "/this-week/"), ("guardian", "/children/")]
 )
