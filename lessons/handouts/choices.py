@@ -37,7 +37,12 @@ class Choices:
 
     @property
     def finger_lines(self) -> tuple[FingerLine, ...]:
-        return tuple(FingerLine(line.numeral, line.fingers, line.side, "teacher", key=line.key) for line in self.beside)
+        """The lines beside the music: small where chosen fingers stand on the notes themselves."""
+        sides = {line.side for line in self.chosen}
+        return tuple(
+            FingerLine(line.numeral, line.fingers, line.side, "teacher", key=line.key, small=line.side in sides)
+            for line in self.beside
+        )
 
 
 def choices_of(assigned: AssignedPassage) -> Choices:

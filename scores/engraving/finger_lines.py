@@ -27,6 +27,7 @@ AWAY = 190  # from the music to the nearest line
 ON_NOTE = 330  # size of digits that stand on the notes themselves
 CLOSE = 75  # from the music to those
 HALF_HEAD = 113  # half the width of a note head
+SMALL = 0.72  # of the digits, for a line that is only an option beside the chosen one
 SMALLEST = 0.62  # how far a wide finger text may shrink to fit between its neighbours
 DASHES = {"teacher": "", "program": "12 60", "printed": "110 60"}
 
@@ -94,7 +95,10 @@ def rows_of(lines: Sequence[FingerLine], drawing: Drawing, moments: Moments) -> 
 
 def columns_of(line: FingerLine, drawing: Drawing, moments: Moments) -> list[Column]:
     """The line's notes of this system, moment by moment, from left to right."""
-    return columns(line.notes or tuple(line.fingers), line.fingers, drawing, moments)
+    found = columns(line.notes or tuple(line.fingers), line.fingers, drawing, moments)
+    for column in found if line.small else ():
+        column.size *= SMALL
+    return found
 
 
 def columns(notes: Sequence[str], fingers: Mapping[str, str], drawing: Drawing, moments: Moments) -> list[Column]:
@@ -193,7 +197,7 @@ def set_label(target: etree._Element, line: FingerLine, right: float, baseline: 
             class_="line-label",
             x=tidy(right),
             y=tidy(baseline),
-            font_size=tidy(0.95 * DIGIT),
+            font_size=tidy(0.95 * DIGIT * (SMALL if line.small else 1)),
             text_anchor="end",
             font_style=italic,
             font_weight=weight,

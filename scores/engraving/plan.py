@@ -21,7 +21,8 @@ class FingerLine:
     """One fingering, set above (right hand) or below (left hand) the music, a digit per note.
 
     `fingers` is note id -> text ("3", "4-5"). `notes`, when given, are all the notes that the line may finger: those
-    without a finger get an empty place that can be clicked. `key` is returned in `data-line`.
+    without a finger get an empty place that can be clicked. `key` is returned in `data-line`. A `small` line is an
+    option beside the fingers that stand on the notes.
     """
 
     label: str
@@ -31,6 +32,7 @@ class FingerLine:
     chosen: bool = False
     key: str = ""
     notes: tuple[str, ...] = ()
+    small: bool = False
 
 
 @dataclass(frozen=True)

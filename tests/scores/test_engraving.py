@@ -225,6 +225,18 @@ def test_a_grace_has_a_smaller_digit():
     assert sizes[1] < sizes[0] == sizes[2]
 
 
+def test_an_option_beside_the_chosen_fingers_is_smaller_than_they_are():
+    music = laendler()
+    fingers = dict.fromkeys(pitched(music, 2, 2, "1"), "2")
+    option = FingerLine("II", fingers, key="b", small=True)
+    system = engrave(music, first=2, last=2, lines=[option], on_notes=fingers).systems[0]
+    beside = {float(digit.get("font-size")) for digit in digits(system, "b").values()}
+    on_notes = {
+        float(text.get("font-size")) for text in parse(system).iter(f"{SVG}text") if text.get("class") == "finger"
+    }
+    assert max(beside) < max(on_notes)
+
+
 def test_lines_touch_neither_music_nor_one_another():
     music = corpus_music(PIECES[2])
     right, left = pitched(music, 4, 7, "1"), pitched(music, 4, 7, "2")
