@@ -1,4 +1,7 @@
-"""Builders: plain functions that make one row each, with keyword overrides and no random values."""
+"""Builders: plain functions that make one row each, with keyword overrides and no random values.
+
+Their days lie in 2020, past on whatever day and in whatever zone the tests run.
+"""
 
 from datetime import UTC, date, datetime
 from functools import cache
@@ -44,7 +47,7 @@ def guardian(*, students: list[Student], **given) -> Guardian:
 
 
 def hand(*, student: Student, **given) -> Hand:
-    fields = {"side": "right", "measured_on": date(2026, 9, 1), "comfortable": 12, "largest": 14}
+    fields = {"side": "right", "measured_on": date(2020, 9, 1), "comfortable": 12, "largest": 14}
     return Hand.objects.create(studio=student.studio, student=student, **{**fields, **given})
 
 
@@ -85,7 +88,7 @@ def cue(*, passage: Passage, **given) -> Cue:
 
 
 def lesson(*, student: Student, **given) -> Lesson:
-    fields = {"starts_at": datetime(2026, 11, 23, 14, 0, tzinfo=UTC), "minutes": 45}
+    fields = {"starts_at": datetime(2020, 11, 23, 14, 0, tzinfo=UTC), "minutes": 45}
     return Lesson.objects.create(studio=student.studio, student=student, **{**fields, **given})
 
 
@@ -104,7 +107,7 @@ def assigned(*, lesson: Lesson, passage: Passage, fingerings: list[Fingering] = 
 
 
 def entry(*, student: Student, **given) -> PracticeEntry:
-    fields = {"day": date(2026, 11, 24), "minutes": 12}
+    fields = {"day": date(2020, 11, 24), "minutes": 12}
     return PracticeEntry.objects.create(studio=student.studio, student=student, **{**fields, **given})
 
 

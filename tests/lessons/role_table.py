@@ -35,7 +35,7 @@ def of_removed_work(cast: Cast) -> dict[str, str]:
 
 
 def lesson_fields(cast: Cast) -> dict[str, object]:
-    return {"student": cast.oda.pk, "day": "2026-12-01", "time": "15:00", "minutes": 45, "place": ""}
+    return {"student": cast.oda.pk, "day": "2020-12-01", "time": "15:00", "minutes": 45, "place": ""}
 
 
 def choices(cast: Cast) -> dict[str, object]:

@@ -13,7 +13,7 @@ from tests import make
 from tests.html import assert_clean
 from tests.people import Cast
 
-MONDAY = datetime(2026, 11, 23, 14, 0, tzinfo=UTC)
+MONDAY = datetime(2020, 11, 23, 14, 0, tzinfo=UTC)
 LATER = MONDAY + timedelta(days=1)
 
 

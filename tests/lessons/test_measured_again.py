@@ -13,7 +13,7 @@ from tests import make
 from tests.people import Cast
 from tests.scores.test_judging import MEDIUM, whole_line
 
-NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
+NOW = datetime(2020, 11, 25, 9, 0, tzinfo=UTC)
 NARROW = {**MEDIUM, "pairs": {"1-2": [3, 3]}}  # A major third between thumb and second finger is beyond it.
 
 
@@ -30,8 +30,8 @@ def measure(cast: Cast, day: date, **reach) -> None:
 
 
 def measured_twice(cast: Cast) -> None:
-    measure(cast, date(2026, 9, 1), **MEDIUM)
-    measure(cast, date(2026, 11, 20), **NARROW)
+    measure(cast, date(2020, 9, 1), **MEDIUM)
+    measure(cast, date(2020, 11, 20), **NARROW)
 
 
 def test_a_changed_least_costly_line_is_told_with_the_one_that_is_played(cast: Cast, lines):
@@ -47,14 +47,14 @@ def test_a_changed_least_costly_line_is_told_with_the_one_that_is_played(cast: C
 
 def test_nothing_is_told_of_a_hand_measured_once(cast: Cast, lines):
     make.assigned(lesson=cast.lesson, passage=cast.passage, fingerings=lines)
-    measure(cast, date(2026, 9, 1), **NARROW)
+    measure(cast, date(2020, 9, 1), **NARROW)
     assert changed_work(cast.oda, at=NOW) == []
 
 
 def test_nothing_is_told_when_the_same_line_stays_least_costly(cast: Cast, lines):
     make.assigned(lesson=cast.lesson, passage=cast.passage, fingerings=lines)
-    measure(cast, date(2026, 9, 1), **MEDIUM)
-    measure(cast, date(2026, 11, 20), **MEDIUM)
+    measure(cast, date(2020, 9, 1), **MEDIUM)
+    measure(cast, date(2020, 11, 20), **MEDIUM)
     assert changed_work(cast.oda, at=NOW) == []
 
 
@@ -68,7 +68,7 @@ def test_nothing_is_told_of_a_line_that_is_chosen_already(cast: Cast, lines):
 
 def test_only_the_newest_work_counts(cast: Cast, lines):
     make.assigned(lesson=cast.lesson, passage=cast.passage, fingerings=lines)
-    later = make.lesson(student=cast.oda, starts_at=datetime(2026, 11, 24, 14, 0, tzinfo=UTC))
+    later = make.lesson(student=cast.oda, starts_at=datetime(2020, 11, 24, 14, 0, tzinfo=UTC))
     make.assigned(lesson=later, passage=make.passage(edition=cast.edition, hands="left"))
     measured_twice(cast)
     assert changed_work(cast.oda, at=NOW) == []
@@ -80,6 +80,6 @@ def test_the_teacher_reads_it_on_the_students_page_in_few_queries(cast: Cast, li
     teacher = logged_in(cast.teacher)
     with CaptureQueriesContext(connection) as queries:
         page = teacher.get(reverse("student", args=[cast.oda.pk])).content.decode()
-    assert "Since the right hand was measured on 20 November 2026" in page
+    assert "Since the right hand was measured on 20 November 2020" in page
     assert f"{reverse('desk', args=[cast.passage.pk])}?student={cast.oda.pk}#hands" in page
     assert len(queries) <= 12

@@ -14,29 +14,29 @@ from tests.people import Cast
 
 def test_a_time_of_day_is_that_of_the_studios_zone():
     # Helsinki is UTC+2 in winter and UTC+3 in summer.
-    assert planning.moment(date(2026, 12, 1), time(15), "Europe/Helsinki") == datetime(2026, 12, 1, 13, tzinfo=UTC)
-    assert planning.moment(date(2026, 7, 1), time(15), "Europe/Helsinki") == datetime(2026, 7, 1, 12, tzinfo=UTC)
+    assert planning.moment(date(2020, 12, 1), time(15), "Europe/Helsinki") == datetime(2020, 12, 1, 13, tzinfo=UTC)
+    assert planning.moment(date(2020, 7, 1), time(15), "Europe/Helsinki") == datetime(2020, 7, 1, 12, tzinfo=UTC)
 
 
 def test_an_hour_that_summer_time_leaves_out_is_refused():
     # In the European Union the clocks go from 01:00 UTC on the last Sunday of March: in Helsinki 03:00 becomes 04:00.
     with pytest.raises(planning.NoSuchTime):
-        planning.moment(date(2026, 3, 29), time(3, 30), "Europe/Helsinki")
-    assert planning.moment(date(2026, 3, 29), time(4), "Europe/Helsinki") == datetime(2026, 3, 29, 1, tzinfo=UTC)
+        planning.moment(date(2020, 3, 29), time(3, 30), "Europe/Helsinki")
+    assert planning.moment(date(2020, 3, 29), time(4), "Europe/Helsinki") == datetime(2020, 3, 29, 1, tzinfo=UTC)
 
 
 def test_a_new_lesson_begins_a_week_after_the_last_at_the_same_time_of_day(cast: Cast):
     # 19 October is in summer time, 26 October is not: the hour on the wall stays.
-    make.lesson(student=cast.oda, starts_at=datetime(2026, 10, 19, 12, tzinfo=UTC), minutes=30, place="the school")
-    usual = planning.usual_time(cast.oda, at=datetime(2026, 10, 20, tzinfo=UTC), zone="Europe/Helsinki")
-    assert usual == {"day": date(2026, 10, 26), "time": time(15), "minutes": 30, "place": "the school"}
+    make.lesson(student=cast.oda, starts_at=datetime(2020, 10, 19, 12, tzinfo=UTC), minutes=30, place="the school")
+    usual = planning.usual_time(cast.oda, at=datetime(2020, 10, 20, tzinfo=UTC), zone="Europe/Helsinki")
+    assert usual == {"day": date(2020, 10, 26), "time": time(15), "minutes": 30, "place": "the school"}
 
 
 def test_after_a_long_pause_the_new_lesson_is_not_in_the_past(cast: Cast):
-    make.lesson(student=cast.oda, starts_at=datetime(2026, 6, 1, 12, tzinfo=UTC))
-    usual = planning.usual_time(cast.oda, at=datetime(2026, 9, 2, 9, tzinfo=UTC), zone="Europe/Helsinki")
-    assert usual["day"] == date(2026, 9, 7)
-    assert usual["day"].weekday() == date(2026, 6, 1).weekday()
+    make.lesson(student=cast.oda, starts_at=datetime(2020, 6, 1, 12, tzinfo=UTC))
+    usual = planning.usual_time(cast.oda, at=datetime(2020, 9, 2, 9, tzinfo=UTC), zone="Europe/Helsinki")
+    assert usual["day"] == date(2020, 9, 7)
+    assert usual["day"].weekday() == date(2020, 6, 1).weekday()
 
 
 def test_a_lesson_that_nothing_hangs_on_comes_back_as_it_was(cast: Cast):

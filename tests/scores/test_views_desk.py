@@ -125,7 +125,7 @@ def test_a_draft_that_cannot_be_played_is_marked(cast: Cast, teacher):
 
 
 def test_a_passage_that_was_taken_away_offers_to_come_back(cast: Cast, teacher):
-    cast.passage.removed_at = "2026-11-24T12:00Z"
+    cast.passage.removed_at = "2020-11-24T12:00Z"
     cast.passage.save()
     assert "Bring the passage back" in text(teacher.get(url(cast.passage)))
 

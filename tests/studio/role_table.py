@@ -9,7 +9,7 @@ ONLY_POST = (405, 404, 404, 404, 404, 405, 302)
 EVERYONE_BUT_STRANGERS = (200,) * 6 + (302,)
 STRANGERS_ONLY = (302,) * 6 + (200,)
 
-REACH = {"side": "right", "measured_on": "2026-09-01", "comfortable": "12", "largest": "14", "width": "medium"}
+REACH = {"side": "right", "measured_on": "2020-09-01", "comfortable": "12", "largest": "14", "width": "medium"}
 STUDIO = {"name": "Studio Harbour Street", "timezone": "Europe/Helsinki", "currency": "EUR", "paper": "A4"}
 START = STUDIO | {"you-name": "New", "you-email": "new@example.org", "you-password": make.PASSWORD}
 

@@ -7,7 +7,7 @@ from studio import invitations
 from studio.models import Invitation, Role
 from tests import make
 
-NOW = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
+NOW = datetime(2020, 11, 25, 12, 0, tzinfo=UTC)
 LOGIN = {"name": "Ilmari", "email": "ilmari@example.org", "password": make.PASSWORD}
 
 

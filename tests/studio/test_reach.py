@@ -54,9 +54,9 @@ def test_a_reach_without_room_to_spare_is_said_once(cast):
 
 
 def test_the_newest_measurement_of_each_hand_counts(cast):
-    make.hand(student=cast.oda, side="left", measured_on="2026-09-01", largest=16)
-    make.hand(student=cast.oda, side="right", measured_on="2025-09-01", largest=12)
-    newest = make.hand(student=cast.oda, side="right", measured_on="2026-09-02")
+    make.hand(student=cast.oda, side="left", measured_on="2020-09-01", largest=16)
+    make.hand(student=cast.oda, side="right", measured_on="2019-09-01", largest=12)
+    newest = make.hand(student=cast.oda, side="right", measured_on="2020-09-02")
     latest = latest_hands(cast.oda.hands.all())
     assert list(latest) == ["right", "left"]
     assert latest["right"] == newest
@@ -67,7 +67,7 @@ def test_equal_hands_are_said_together_and_unequal_ones_apart(cast):
     make.hand(student=cast.oda, side="left")
     assert both_hands_in_words(cast.oda.hands.all()) == ["both hands reach an octave in comfort, a ninth at most"]
     assert [label for label, _ in hands_together(latest_hands(cast.oda.hands.all()))] == ["both hands"]
-    make.hand(student=cast.oda, side="left", measured_on="2026-10-01", largest=16)
+    make.hand(student=cast.oda, side="left", measured_on="2020-10-01", largest=16)
     assert both_hands_in_words(cast.oda.hands.all()) == [
         "right hand reaches an octave in comfort, a ninth at most",
         "left hand reaches an octave in comfort, a tenth at most",
