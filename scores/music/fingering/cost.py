@@ -21,6 +21,7 @@ Shape = tuple[int, ...]
 State = tuple[Any, ...]
 Term = tuple[str, int]
 Terms = tuple[Term, ...]
+Onward = tuple[list[State], list[int]]
 
 POINT = 100
 CANNOT = 10_000_000
@@ -88,8 +89,8 @@ class Model(ABC):
         """The states of the first step and what they cost, in the order in which equals are preferred."""
 
     @abstractmethod
-    def following(self, index: int, state: State) -> list[tuple[State, int]]:
-        """The states of step `index` that follow a state of the step before, and what that costs."""
+    def following(self, index: int, state: State) -> Onward:
+        """The states of step `index` that follow a state of the step before, and what each of them costs."""
 
     @abstractmethod
     def shape_of(self, state: State) -> Shape:

@@ -7,9 +7,22 @@ positions are to return each octave. `touch` says what fingers on keys cost; her
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass
 
-from scores.music.fingering.cost import POINT, Model, Shape, State, Terms, fixed_codes, hold, strike, total
+from scores.music.fingering.cost import (
+    FINGERS,
+    POINT,
+    Model,
+    Onward,
+    Shape,
+    State,
+    Terms,
+    fixed_codes,
+    hold,
+    strike,
+    total,
+)
 from scores.music.fingering.hand import Hand
 from scores.music.fingering.passage import Passage, Step
 from scores.music.fingering.touch import Touch
@@ -18,13 +31,23 @@ from scores.music.fingering.weights import WEIGHTS, Weights
 # Letters (0 to 6) of the thumb in this position and the one before, NONE if there is none; and the notes that this
 # position has played, counted up to FULL.
 Memory = tuple[int, int, int]
-Way = tuple[Shape, int, bool]  # shape, cost, whether a new position begins
 
 NONE = -1
 FULL = 3
 NO_MEMORY: Memory = (NONE, NONE, FULL)
 FAR = 12  # semitones: a wider step within a line begins a new position for any hand
 OPEN_HAND = (0, 0, 1, 2, 2, 3)  # by finger: how many notes of a triad's arpeggio lie between it and the thumb
+
+
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """The ways on from a shape, outside a run: the states they lead to, what they cost, the fingers that strike first,
+    and the same fingers where they begin a new position, 0 where the hand stays in its own."""
+
+    states: list[State]
+    costs: list[int]
+    fingers: list[int]
+    fresh: list[int]
 
 
 class House(Model):
@@ -47,10 +70,12 @@ class House(Model):
         self.touch = Touch(self.steps, hand, weights, tempo)
         self.marks = self.mark_steps()
         self.counts = [self.fingers_that_count(index) for index in range(len(self.steps))]
-        self.known: dict[tuple[int, Shape], tuple[list[Way], list[tuple[State, int]]]] = {}
-        self.news: dict[tuple[int, tuple[int, ...], Memory], dict[int, tuple[Memory, int]]] = {}
-        self.motions: dict[tuple[int, Shape, Shape], tuple[int, bool]] = {}
+        self.looks = number([where_keys_lie(step) for step in self.steps])
+        self.known: dict[tuple[int, Shape], Ways] = {}
+        self.chosen: dict[int, tuple[list[Shape], list[Shape], list[int]]] = {}
+        self.motions: dict[tuple[int, Shape], tuple[list[int], list[int]]] = {}
         self.alones: dict[tuple[int, Shape], int] = {}
+        self.memories: dict[object, tuple[list[Memory], list[int]]] = {}
         learned_codes = fixed_codes(learned or {})
         self.habits = {
             (step.index, place): strike(learned_codes[key.note.id])
@@ -69,56 +94,79 @@ class House(Model):
             for way in self.ways(step)
         ]
 
-    def following(self, index: int, state: State) -> list[tuple[State, int]]:
+    def following(self, index: int, state: State) -> Onward:
         last_shape, memory = state
-        step = self.steps[index]
-        ways, plain = self.ways_after(index, last_shape)
-        if not step.in_run and not self.habits:
-            return plain
-        found: list[tuple[State, int]] = []
-        # Most ways stay in the position: they share one memory, and that of the others differs by the finger alone.
-        begun = memory[0] != NONE
-        stays = self.remember(step, memory, last_shape, False) if begun else None
-        news = self.news.setdefault((step.struck[0].letter % 7, step.degrees, memory), {}) if begun else {}
-        for shape, cost, fresh in ways:
-            if stays and not fresh:
-                after, penalty = stays
-            else:
-                finger = strike(shape[0])
-                if finger not in news:
-                    news[finger] = self.remember(step, memory, shape, fresh)
-                after, penalty = news[finger]
-            found.append(((shape, after), cost + penalty))
+        step, ways = self.steps[index], self.ways_after(index, last_shape)
+        states, costs = ways.states, ways.costs
+        if step.in_run:
+            # Most ways stay in the position: they share one memory, and that of the others differs by the finger alone.
+            turns = ways.fingers if memory[0] == NONE else ways.fresh
+            after, penalties = self.memories_after(step, memory)
+            states = [(shape, after[turn]) for (shape, _), turn in zip(states, turns, strict=True)]
+            costs = [cost + penalties[turn] for cost, turn in zip(costs, turns, strict=True)]
         if self.habits:
-            return [(after, cost + self.habit_cost(index, after[0])) for after, cost in found]
-        return found
+            costs = [cost + self.habit_cost(index, after[0]) for cost, after in zip(costs, states, strict=True)]
+        return states, costs
 
-    def ways_after(self, index: int, last_shape: Shape) -> tuple[list[Way], list[tuple[State, int]]]:
-        """The ways on from a shape with what they cost in themselves, and the same as states outside a run."""
-        last_shape, mark = settled(last_shape), self.marks[index]
-        known = self.known.get((mark, last_shape))
+    def memories_after(self, step: Step, memory: Memory) -> tuple[list[Memory], list[int]]:
+        """The memory that follows in a run, and what it costs: first where the hand stays in its position, then by the
+        finger that begins a new one."""
+        key = (step.struck[0].letter % 7, step.degrees, memory, step.index if memory[0] == NONE else 0)
+        known = self.memories.get(key)
         if known is None:
-            step, ways = self.steps[index], list[Way]()
-            before = last_shape[: self.counts[index]]
-            for way in self.ways(step):
-                shape = self.carried(step, last_shape, way) if step.held else way
-                struck = way if max(way) <= 5 else tuple([strike(code) for code in way])
-                coming = self.motions.get((mark, before, struck)) or self.coming(index, last_shape, before, struck)
-                alone = self.alones.get((mark, shape))
-                if alone is None:
-                    alone = self.alones[mark, shape] = total(self.touch.alone(step, shape))
-                ways.append((shape, coming[0] + alone, coming[1]))
-            known = (ways, [((shape, NO_MEMORY), cost) for shape, cost, _ in ways])
-            self.known[mark, last_shape] = known
+            found = [self.remember(step, memory, (finger,), finger > 0) for finger in (0, *FINGERS)]
+            known = self.memories[key] = ([after for after, _ in found], [penalty for _, penalty in found])
         return known
 
-    def coming(self, index: int, last_shape: Shape, before: Shape, struck: Shape) -> tuple[int, bool]:
-        """What the motion into a step costs, and whether it begins a new position. Remembered by what it depends on:
-        `before`, the fingers that count of the last step, and those that strike now."""
-        cost = total(self.touch.motion(index, last_shape, struck))
-        found = (cost, new_position(self.steps[index - 1], self.steps[index], last_shape, struck))
-        self.motions[self.marks[index], before, struck] = found
-        return found
+    def ways_after(self, index: int, last_shape: Shape) -> Ways:
+        """The ways on from a shape."""
+        mark = self.marks[index]
+        known = self.known.get((mark, last_shape))
+        if known is None:
+            # What went before a silent change no longer counts.
+            final = settled(last_shape)
+            known = self.known.get((mark, final)) or self.reckon(index, final)
+            self.known[mark, last_shape] = self.known[mark, final] = known
+        return known
+
+    def reckon(self, index: int, last_shape: Shape) -> Ways:
+        """As `ways_after`. A motion is reckoned once for all fingers that it does not depend on: those that hold on
+        without being struck again, and the second finger of a silent change."""
+        step, mark = self.steps[index], self.marks[index]
+        ways, strikes, which = self.choices(index)
+        before = last_shape[: self.counts[index]]
+        coming = self.motions.get((mark, before))
+        if coming is None:
+            last = self.steps[index - 1]
+            fresh = [strike(new[0]) * new_position(last, step, last_shape, new) for new in strikes]
+            coming = self.motions[mark, before] = (self.touch.motion_costs(index, last_shape, strikes), fresh)
+        motions, turns = coming
+        shapes = [self.carried(step, last_shape, way) for way in ways] if step.held else ways
+        costs = [motions[at] + self.alone(step, shape) for at, shape in zip(which, shapes, strict=True)]
+        return Ways(
+            [(shape, NO_MEMORY) for shape in shapes],
+            costs,
+            [strike(shape[0]) for shape in shapes],
+            [turns[at] for at in which],
+        )
+
+    def choices(self, index: int) -> tuple[list[Shape], list[Shape], list[int]]:
+        """The ways to strike a step, the same without silent changes, each once, and the place of each way in these."""
+        known = self.chosen.get(self.marks[index])
+        if known is None:
+            ways = self.ways(self.steps[index])
+            strikes = [tuple([strike(code) for code in way]) for way in ways]
+            places = {shape: place for place, shape in enumerate(dict.fromkeys(strikes))}
+            known = self.chosen[self.marks[index]] = (ways, list(places), [places[shape] for shape in strikes])
+        return known
+
+    def alone(self, step: Step, shape: Shape) -> int:
+        """What a step costs by itself. Remembered by where its keys lie."""
+        key = (self.looks[step.index], shape)
+        known = self.alones.get(key)
+        if known is None:
+            known = self.alones[key] = total(self.touch.alone(step, shape))
+        return known
 
     def fingers_that_count(self, index: int) -> int:
         """How many fingers of the step before a motion depends on: those that struck, and those that hold only where a
@@ -162,8 +210,7 @@ class House(Model):
 
     def mark_steps(self) -> list[int]:
         """A number for each step; equal numbers mean the same ways from the step before at the same costs."""
-        seen: dict[object, int] = {}
-        marks = []
+        looks: list[Hashable] = []
         for index, step in enumerate(self.steps):
             last = self.steps[index - 1] if index else None
             base = last.sounding[0].key if last else 0
@@ -180,8 +227,8 @@ class House(Model):
                 tuple(self.fixed_code(step, place) for place in range(len(step.struck))),
                 self.swaps(step),
             )
-            marks.append(seen.setdefault(look, len(seen)))
-        return marks
+            looks.append(look)
+        return number(looks)
 
     # Positions
 
@@ -227,6 +274,18 @@ class House(Model):
             for place, code in enumerate(shape[: len(self.steps[index].struck)])
         )
         return left * round(self.w.learned * POINT)
+
+
+def number(looks: Sequence[Hashable]) -> list[int]:
+    """A number for each, the same for equal ones."""
+    seen: dict[Hashable, int] = {}
+    return [seen.setdefault(look, len(seen)) for look in looks]
+
+
+def where_keys_lie(step: Step) -> Hashable:
+    """The keys that are down at a step, wherever on the keyboard the octave may be."""
+    base = step.sounding[0].key
+    return (base % 12, len(step.struck), tuple([key.key - base for key in step.sounding]))
 
 
 def settled(shape: Shape) -> Shape:

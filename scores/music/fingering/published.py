@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from itertools import combinations
 
-from scores.music.fingering.cost import CANNOT, POINT, Model, Shape, State, Term, Terms, hold, strike, total
+from scores.music.fingering.cost import CANNOT, POINT, Model, Onward, Shape, State, Term, Terms, hold, strike, total
 from scores.music.fingering.passage import Key, Step
 
 RULES = (
@@ -40,15 +40,13 @@ class Published(Model):
         step = self.steps[0]
         return [((0, way), total(self.alone(step, way))) for way in self.ways(step)]
 
-    def following(self, index: int, state: State) -> list[tuple[State, int]]:
+    def following(self, index: int, state: State) -> Onward:
         before, last_shape = state
-        step, found = self.steps[index], []
+        step = self.steps[index]
         top = hold(last_shape[len(self.steps[index - 1].struck) - 1])
-        for way in self.ways(step):
-            shape = self.carried(step, last_shape, way)
-            cost = total(self.joined(index, before, last_shape, shape))
-            found.append(((top, shape), cost))
-        return found
+        shapes = [self.carried(step, last_shape, way) for way in self.ways(step)]
+        costs = [total(self.joined(index, before, last_shape, shape)) for shape in shapes]
+        return [(top, shape) for shape in shapes], costs
 
     def shape_of(self, state: State) -> Shape:
         shape: Shape = state[1]

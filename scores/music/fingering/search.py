@@ -89,14 +89,22 @@ def lay_out(model: Model) -> Graph:
 
 def link(model: Model, index: int, layer: list[State]) -> tuple[Links, list[State]]:
     """The ways from the states of the step before `index`, and the states they lead to."""
-    places: dict[State, int] = {}
+    places = Places()
     first, costs, targets = [0], array("q"), array("l")
     for state in layer:
-        for after, cost in model.following(index, state):
-            costs.append(cost)
-            targets.append(places.setdefault(after, len(places)))
+        states, each = model.following(index, state)
+        costs.extend(each)
+        targets.extend(map(places.__getitem__, states))
         first.append(len(costs))
     return Links(first, costs, targets), list(places)
+
+
+class Places(dict[State, int]):
+    """Numbers states as they come."""
+
+    def __missing__(self, state: State) -> int:
+        place = self[state] = len(self)
+        return place
 
 
 def totals(links: Links, after: list[int]) -> list[int]:

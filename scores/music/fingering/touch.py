@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import combinations
 
-from scores.music.fingering.cost import CANNOT, POINT, Shape, Term, Terms, hold, strike
+from scores.music.fingering.cost import CANNOT, POINT, Shape, Term, Terms, hold, strike, total
 from scores.music.fingering.hand import Hand
 from scores.music.fingering.passage import SEMITONES_A_WIDTH, Key, Step, thumb_covers
 from scores.music.fingering.weights import Weights
@@ -22,6 +22,7 @@ GAPS = (1.0, 0.5, 0.15)
 # Where the middle finger would lie, in semitones on the keyboard from the lowest key struck; the key of each finger;
 # the outermost finger.
 Lie = tuple[float, dict[int, int], int]
+MOVES = ("leap", "exchange", "hop", "crossing")
 
 
 class Touch:
@@ -36,7 +37,7 @@ class Touch:
         self.broad = "broad fingers" in hand.traits
         self.speeds = [speed_of(step, tempo) for step in steps]
         self.stays = [struck_again(steps[i - 1], step) if i else [] for i, step in enumerate(steps)]
-        self.lies: dict[tuple[int, Shape, bool], Lie] = {}
+        self.known_lies: dict[tuple[int, Shape, bool], Lie] = {}
 
     # One moment
 
@@ -103,14 +104,24 @@ class Touch:
     def motion(self, index: int, last_shape: Shape, shape: Shape) -> Terms:
         """What it costs to come to a step from the one before it."""
         last, step = self.steps[index - 1], self.steps[index]
-        speed, gap = self.speeds[index], GAPS[step.gap]
         if last.is_single and step.is_single:
-            found = self.melodic(last, step, hold(last_shape[0]), strike(shape[0]), speed)
-        else:
-            found = self.moved(last, step, last_shape, shape, speed)
+            return self.melodic(index, last_shape, shape)
+        [costs] = self.moved(index, last_shape, [shape])
+        return tuple((rule, cost) for rule, cost in zip(MOVES, costs, strict=True) if cost)
+
+    def motion_costs(self, index: int, last_shape: Shape, shapes: Sequence[Shape]) -> list[int]:
+        """The sum of `motion` for each of several shapes."""
+        if self.steps[index - 1].is_single and self.steps[index].is_single:
+            return [total(self.melodic(index, last_shape, shape)) for shape in shapes]
+        return [sum(costs) for costs in self.moved(index, last_shape, shapes)]
+
+    def melodic(self, index: int, last_shape: Shape, shape: Shape) -> Terms:
+        last, step = self.steps[index - 1], self.steps[index]
+        found = self.in_a_line(last, step, hold(last_shape[0]), strike(shape[0]), self.speeds[index])
+        gap = GAPS[step.gap]
         return tuple([(rule, cost) for rule, amount in found if (cost := round(amount * gap * POINT))])
 
-    def melodic(self, last: Step, step: Step, finger: int, other: int, speed: float) -> list[tuple[str, float]]:
+    def in_a_line(self, last: Step, step: Step, finger: int, other: int, speed: float) -> list[tuple[str, float]]:
         """From one note to the next."""
         w, key, other_key = self.w, last.struck[0], step.struck[0]
         found = self.colours(finger, key, other, other_key)
@@ -200,44 +211,51 @@ class Touch:
             cost += 0.5
         return [("black key", cost)] if cost else []
 
-    def lie(self, step: Step, shape: Shape, ends: bool) -> Lie:
+    def lies(self, step: Step, shapes: Sequence[Shape], ends: bool) -> list[Lie]:
         """How the hand lies on the keys it strikes, with the fingers that strike or, at the end, those that stay."""
-        key = (step.index, shape, ends)
-        known = self.lies.get(key)
-        if known is None:
-            low = step.struck[0].x
-            fingers = [hold(code) if ends else strike(code) for code in shape[: len(step.struck)]]
-            places = [
-                key.x - low - (finger - MIDDLE) * SEMITONES_A_WIDTH
-                for finger, key in zip(fingers, step.struck, strict=True)
-            ]
-            on = {finger: key.key for finger, key in zip(fingers, step.struck, strict=True)}
-            known = self.lies[key] = (sum(places) / len(places), on, fingers[-1])
-        return known
+        keys, low = step.struck, step.struck[0].x
+        places = [key.x - low for key in keys]
+        found: list[Lie] = []
+        for shape in shapes:
+            known = self.known_lies.get((step.index, shape, ends))
+            if known is None:
+                fingers = [hold(code) if ends else strike(code) for code in shape[: len(keys)]]
+                middle = sum(
+                    [
+                        place - (finger - MIDDLE) * SEMITONES_A_WIDTH
+                        for finger, place in zip(fingers, places, strict=True)
+                    ]
+                )
+                on = {finger: key.key for finger, key in zip(fingers, keys, strict=True)}
+                known = (middle / len(keys), on, fingers[-1])
+                self.known_lies[step.index, shape, ends] = known
+            found.append(known)
+        return found
 
-    def moved(self, last: Step, step: Step, last_shape: Shape, shape: Shape, speed: float) -> list[tuple[str, float]]:
-        """From chord to chord, or between chord and note: how far the hand moves, which fingers go from one key to
-        another, and what the outer line does."""
-        w, found = self.w, []
-        middle, on, finger = self.lie(last, last_shape, True)
-        next_middle, next_on, next_finger = self.lie(step, shape, False)
-        far = abs(next_middle - middle + step.struck[0].x - last.struck[0].x)
-        if far > w.move_free:
-            found.append(("leap", (far - w.move_free) * w.move * speed))
-        changed = 0
-        for at, place in self.stays[step.index]:
-            held = hold(last_shape[at])
-            changed += held > 0 and held != strike(shape[place])
-        if changed:
-            found.append(("exchange", w.exchange * changed))
-        hops = 0
-        for which, key in next_on.items():
-            hops += on.get(which, key) != key
-        if hops:
-            found.append(("hop", w.chord_hop * hops * speed))
+    def moved(self, index: int, last_shape: Shape, shapes: Sequence[Shape]) -> list[tuple[int, int, int, int]]:
+        """From chord to chord, or between chord and note, the costs of `MOVES` for each shape: how far the hand moves,
+        which fingers go from one key to another, and what the outer line does."""
+        w, last, step = self.w, self.steps[index - 1], self.steps[index]
+        speed, gap = self.speeds[index], GAPS[step.gap]
+        [(middle, on, finger)] = self.lies(last, [last_shape], True)
+        low, last_low = step.struck[0].x, last.struck[0].x
+        stays = [(hold(last_shape[at]), place) for at, place in self.stays[index] if hold(last_shape[at])]
         way = step.struck[-1].key - last.struck[-1].key
-        if finger != next_finger and way and (way > 0) != (next_finger > finger):
-            found.append(("crossing", w.outer_crossing * speed))
+        crossing = round(w.outer_crossing * speed * gap * POINT) if way else 0
+        found = []
+        for shape, (next_middle, next_on, next_finger) in zip(shapes, self.lies(step, shapes, False), strict=True):
+            far = abs(next_middle - middle + low - last_low) - w.move_free
+            hops = sum([on.get(which, key) != key for which, key in next_on.items()])
+            changed = sum([held != strike(shape[place]) for held, place in stays])
+            crossed = finger != next_finger and (way > 0) != (next_finger > finger)
+            found.append(
+                (
+                    round(far * w.move * speed * gap * POINT) if far > 0 else 0,
+                    round(w.exchange * changed * gap * POINT) if changed else 0,
+                    round(w.chord_hop * hops * speed * gap * POINT) if hops else 0,
+                    crossing if crossed else 0,
+                )
+            )
         return found
 
 
