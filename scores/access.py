@@ -6,7 +6,7 @@ from typing import TypeVar
 from django.db.models import Model, QuerySet
 from django.shortcuts import get_object_or_404
 
-from scores.models import Cue, Edition, Fingering, OrnamentChoice, Passage, Piece, RhythmDrill, Upload
+from scores.models import Cue, Edition, Fingering, Passage, Piece, RhythmDrill, Upload
 from studio.models import User
 
 Row = TypeVar("Row", bound=Model)
@@ -44,10 +44,6 @@ def cues_of(user: User) -> QuerySet[Cue]:
 
 def drills_of(user: User) -> QuerySet[RhythmDrill]:
     return teachers_own(user, RhythmDrill.objects.select_related("passage__edition__piece"))
-
-
-def ornament_choices_of(user: User) -> QuerySet[OrnamentChoice]:
-    return teachers_own(user, OrnamentChoice.objects.select_related("passage__edition__piece"))
 
 
 def piece_for(user: User, pk: int) -> Piece:

@@ -112,14 +112,6 @@ def close() -> None:
             _porter = None
 
 
-def warm_up() -> None:
-    """Starts the porter, so that the first job finds the libraries loaded. Returns at once."""
-    global _porter
-    with _door:
-        if _porter is None:
-            _porter = Porter()
-
-
 def hand_over(*ends: socket.socket) -> None:
     """Gives the ends of a job's sockets to the porter; a porter that was killed is replaced, once."""
     global _porter

@@ -15,8 +15,7 @@ URLS = {HOME / room / "urls.py" for room in RANK}
 
 
 def is_pure(path: Path) -> bool:
-    relative = path.relative_to(HOME).as_posix()
-    return relative.startswith("scores/music/") or relative in {"lessons/calendar.py", "lessons/progress.py"}
+    return path.is_relative_to(HOME / "scores" / "music")
 
 
 def imports(path: Path) -> list[tuple[str, list[str], int]]:
@@ -55,11 +54,8 @@ def test_imports_stand_at_the_top_and_take_no_private_names(path: Path):
 
 @pytest.mark.parametrize("path", [path for path in FILES if is_pure(path)], ids=name_of)
 def test_pure_modules_import_only_the_standard_library_and_each_other(path: Path):
-    allowed = set(sys.stdlib_module_names) | {"numpy"}
     for module, _, _ in imports(path):
-        assert module.split(".")[0] in allowed or module.startswith(
-            ("scores.music", "lessons.calendar", "lessons.progress")
-        )
+        assert module.split(".")[0] in sys.stdlib_module_names or module.startswith("scores.music")
 
 
 @pytest.mark.parametrize("path", FILES, ids=name_of)
