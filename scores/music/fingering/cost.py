@@ -18,7 +18,7 @@ from scores.music.fingering.passage import Passage, Step, thumb_covers
 from scores.music.fingering.text import fingers_of
 
 Shape = tuple[int, ...]
-State = tuple[Any, ...]
+State = Any  # what a rule set likes to tell its nodes by, if it can be hashed
 Term = tuple[str, int]
 Terms = tuple[Term, ...]
 Onward = tuple[list[State], list[int]]
@@ -135,9 +135,9 @@ class Model(ABC):
         """The whole shape: the new fingers, and those that hold on, 0 where a finger was needed elsewhere."""
         if not step.held:
             return way
-        busy = {strike(code) for code in way}
-        fingers = (hold(before[place]) for place in step.held)
-        return way + tuple(0 if finger in busy else finger for finger in fingers)
+        busy = way if max(way) <= 5 else tuple([strike(code) for code in way])
+        fingers = [before[place] % 10 for place in step.held]
+        return way + tuple([0 if finger in busy else finger for finger in fingers])
 
 
 def is_held_on(steps: Sequence[Step], step: Step, place: int) -> bool:

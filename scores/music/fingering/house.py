@@ -7,7 +7,7 @@ positions are to return each octave. `touch` says what fingers on keys cost; her
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from scores.music.fingering.cost import (
@@ -35,6 +35,8 @@ Memory = tuple[int, int, int]
 NONE = -1
 FULL = 3
 NO_MEMORY: Memory = (NONE, NONE, FULL)
+# Numbers of memories: A_MEMORY and above where there is one, below MEMORIES.
+MEMORIES, A_MEMORY = 256, 32
 FAR = 12  # semitones: a wider step within a line begins a new position for any hand
 OPEN_HAND = (0, 0, 1, 2, 2, 3)  # by finger: how many notes of a triad's arpeggio lie between it and the thumb
 
@@ -51,7 +53,7 @@ class Ways:
 
 
 class House(Model):
-    """States are (shape, memory of positions)."""
+    """States are numbers: MEMORIES times that of the shape, and that of the memory of positions."""
 
     substitutes = True
 
@@ -71,11 +73,14 @@ class House(Model):
         self.marks = self.mark_steps()
         self.counts = [self.fingers_that_count(index) for index in range(len(self.steps))]
         self.looks = number([where_keys_lie(step) for step in self.steps])
-        self.known: dict[tuple[int, Shape], Ways] = {}
+        self.shapes: list[Shape] = []
+        self.numbers: dict[Shape, int] = {}
+        self.known: dict[tuple[int, int], Ways] = {}
         self.chosen: dict[int, tuple[list[Shape], list[Shape], list[int]]] = {}
         self.motions: dict[tuple[int, Shape], tuple[list[int], list[int]]] = {}
         self.alones: dict[tuple[int, Shape], int] = {}
-        self.memories: dict[object, tuple[list[Memory], list[int]]] = {}
+        self.memories: dict[object, tuple[list[int], list[int]]] = {}
+        self.thumb_letters: dict[object, list[int]] = {}
         learned_codes = fixed_codes(learned or {})
         self.habits = {
             (step.index, place): strike(learned_codes[key.note.id])
@@ -88,46 +93,54 @@ class House(Model):
         step = self.steps[0]
         return [
             (
-                (way, self.begin(step, way)),
+                self.shape_number(way) + memory_number(self.begin(step, way)),
                 total(self.touch.alone(step, way)) + self.start_cost(step, way) + self.habit_cost(0, way),
             )
             for way in self.ways(step)
         ]
 
     def following(self, index: int, state: State) -> Onward:
-        last_shape, memory = state
-        step, ways = self.steps[index], self.ways_after(index, last_shape)
+        step, ways, memory = self.steps[index], self.ways_after(index, state // MEMORIES), state % MEMORIES
         states, costs = ways.states, ways.costs
         if step.in_run:
-            # Most ways stay in the position: they share one memory, and that of the others differs by the finger alone.
-            turns = ways.fingers if memory[0] == NONE else ways.fresh
+            turns = ways.fresh if memory >= A_MEMORY else ways.fingers
             after, penalties = self.memories_after(step, memory)
-            states = [(shape, after[turn]) for (shape, _), turn in zip(states, turns, strict=True)]
+            states = [shape + after[turn] for shape, turn in zip(states, turns, strict=True)]
             costs = [cost + penalties[turn] for cost, turn in zip(costs, turns, strict=True)]
         if self.habits:
-            costs = [cost + self.habit_cost(index, after[0]) for cost, after in zip(costs, states, strict=True)]
+            costs = [cost + self.habit_cost(index, self.shape_of(to)) for cost, to in zip(costs, states, strict=True)]
         return states, costs
 
-    def memories_after(self, step: Step, memory: Memory) -> tuple[list[Memory], list[int]]:
-        """The memory that follows in a run, and what it costs: first where the hand stays in its position, then by the
-        finger that begins a new one."""
-        key = (step.struck[0].letter % 7, step.degrees, memory, step.index if memory[0] == NONE else 0)
+    def memories_after(self, step: Step, memory: int) -> tuple[list[int], list[int]]:
+        """The memory after a step of a run and what it costs: first where the hand stays in its position, then for each
+        finger that begins a new one. Most ways stay, and the others differ by the finger alone."""
+        key = (step.struck[0].letter % 7, step.degrees, memory, 0 if memory >= A_MEMORY else step.index)
         known = self.memories.get(key)
         if known is None:
-            found = [self.remember(step, memory, (finger,), finger > 0) for finger in (0, *FINGERS)]
-            known = self.memories[key] = ([after for after, _ in found], [penalty for _, penalty in found])
+            found = list(self.remembered(step, memory_of(memory)))
+            known = ([memory_number(after) for after, _ in found], [penalty for _, penalty in found])
+            self.memories[key] = known
         return known
 
-    def ways_after(self, index: int, last_shape: Shape) -> Ways:
-        """The ways on from a shape."""
+    def ways_after(self, index: int, number: int) -> Ways:
+        """The ways on from a shape, told by its number."""
         mark = self.marks[index]
-        known = self.known.get((mark, last_shape))
+        known = self.known.get((mark, number))
         if known is None:
             # What went before a silent change no longer counts.
-            final = settled(last_shape)
-            known = self.known.get((mark, final)) or self.reckon(index, final)
-            self.known[mark, last_shape] = self.known[mark, final] = known
+            final = settled(self.shapes[number])
+            key = (mark, self.shape_number(final) // MEMORIES)
+            known = self.known.get(key) or self.reckon(index, final)
+            self.known[mark, number] = self.known[key] = known
         return known
+
+    def shape_number(self, shape: Shape) -> int:
+        """A state of this shape with no memory of positions: what to add a memory's number to."""
+        number = self.numbers.get(shape)
+        if number is None:
+            number = self.numbers[shape] = MEMORIES * len(self.shapes)
+            self.shapes.append(shape)
+        return number
 
     def reckon(self, index: int, last_shape: Shape) -> Ways:
         """As `ways_after`. A motion is reckoned once for all fingers that it does not depend on: those that hold on
@@ -144,7 +157,7 @@ class House(Model):
         shapes = [self.carried(step, last_shape, way) for way in ways] if step.held else ways
         costs = [motions[at] + self.alone(step, shape) for at, shape in zip(which, shapes, strict=True)]
         return Ways(
-            [(shape, NO_MEMORY) for shape in shapes],
+            [self.shape_number(shape) for shape in shapes],
             costs,
             [strike(shape[0]) for shape in shapes],
             [turns[at] for at in which],
@@ -187,7 +200,7 @@ class House(Model):
         return (self.marks[index], step.struck[0].letter % 7, step.degrees, rising)
 
     def shape_of(self, state: State) -> Shape:
-        shape: Shape = state[0]
+        shape: Shape = self.shapes[state // MEMORIES]
         return shape
 
     def account(self, shapes: Sequence[Shape]) -> list[Terms]:
@@ -250,19 +263,35 @@ class House(Model):
         return round(self.w.start * (self.used(step, shape) - 1) * POINT) if begins else 0
 
     def remember(self, step: Step, memory: Memory, shape: Shape, fresh: bool) -> tuple[Memory, int]:
-        """The memory after a step, and what a new position costs: one that is neither of the last two an octave on, or
-        that comes before the last one was used."""
+        """The memory after a step, and what a new position costs."""
         if not step.in_run:
             return NO_MEMORY, 0
+        turns = strike(shape[0]) if fresh or memory[0] == NONE else 0
+        after, penalties = self.memories_after(step, memory_number(memory))
+        return memory_of(after[turns]), penalties[turns]
+
+    def remembered(self, step: Step, memory: Memory) -> Iterator[tuple[Memory, int]]:
+        """As `memories_after`. A new position costs if it is neither of the last two an octave on, or comes before the
+        last one was used."""
         here, before, count = memory
         if here == NONE:
-            return self.begin(step, shape), self.start_cost(step, shape)
-        if not fresh:
-            return (here, before, min(count + 1, FULL)), 0
-        letter = thumb_letter(step, shape)
-        penalty = 0.0 if before == NONE or letter in (here, before) else self.w.returns
-        penalty += self.w.short * (FULL - count)
-        return (letter, here, 1), round(penalty * POINT)
+            yield NO_MEMORY, 0
+            for finger in FINGERS:
+                yield self.begin(step, (finger,)), self.start_cost(step, (finger,))
+            return
+        yield (here, before, min(count + 1, FULL)), 0
+        soon = self.w.short * (FULL - count)
+        returning, strange = round(soon * POINT), round((self.w.returns + soon) * POINT)
+        for letter in self.thumbs(step):
+            yield (letter, here, 1), returning if before == NONE or letter in (here, before) else strange
+
+    def thumbs(self, step: Step) -> list[int]:
+        """By finger: the letter on which the thumb lies if that finger strikes this key of a run."""
+        key = (step.struck[0].letter % 7, step.degrees)
+        known = self.thumb_letters.get(key)
+        if known is None:
+            known = self.thumb_letters[key] = [thumb_letter(step, (finger,)) for finger in FINGERS]
+        return known
 
     # Costs
 
@@ -274,6 +303,17 @@ class House(Model):
             for place, code in enumerate(shape[: len(self.steps[index].struck)])
         )
         return left * round(self.w.learned * POINT)
+
+
+def memory_number(memory: Memory) -> int:
+    """0 for no memory: NONE counts as 0, letters from 1."""
+    here, before, count = memory
+    return 0 if here == NONE else 32 * (here + 1) + 4 * (before + 1) + count
+
+
+def memory_of(number: int) -> Memory:
+    """What `memory_number` numbers."""
+    return (number // 32 - 1, number // 4 % 8 - 1, number % 4) if number else NO_MEMORY
 
 
 def number(looks: Sequence[Hashable]) -> list[int]:

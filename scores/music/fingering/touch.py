@@ -201,6 +201,8 @@ class Touch:
         """Short fingers on black beside white, and long ones that cross the other way."""
         w = self.w
         cost = 0.0
+        if key.black == other_key.black and not self.broad:
+            return []
         for short, short_key, beside in ((finger, key, other_key), (other, other_key, key)):
             if short_key.black and not beside.black:
                 cost += w.thumb_black_white if short == 1 else w.fifth_black_white if short == 5 else 0.0
