@@ -55,7 +55,8 @@ def compose(typed: Typed) -> str:
     return "\n".join(lines) + "\n"
 
 
-# What an ABC line may hold (abc standard 2.1, chapter 4), so that a slip can be shown where it is.
+# What an ABC line may hold (abc standard 2.1, chapter 4), so that a slip can be shown where it is. Inside a repetition
+# spaces stand in one place only: in two, a chord that is never closed would be tried in every way to share them out.
 LENGTH = r"\d*(?:/+\d*)?"
 NOTE = rf"(?:\^\^?|__?|=)?[A-Ga-g][,']*{LENGTH}"
 TOKENS = re.compile(
@@ -63,8 +64,8 @@ TOKENS = re.compile(
     \s+ | %.*                                   # space, remark
     | \[[A-Za-z]:[^\]]*\]                       # a field in the line
     | ![^!\s]+! | "[^"]*"                       # decoration, words
-    | \{{/?(?:\s*{NOTE}\s*)+\}}                 # graces
-    | \[(?:\s*(?:![^!\s]+!)*{NOTE}-?\s*)+\]{LENGTH}     # chord
+    | \{{/?\s*(?:{NOTE}\s*)+\}}                 # graces
+    | \[\s*(?:(?:![^!\s]+!)*{NOTE}-?\s*)+\]{LENGTH}     # chord
     | {NOTE} | [zxZX]{LENGTH}                   # note, rest
     | \(\d(?::\d*){{0,2}} | [()]                # tuplet, slur
     | \[\d[\d,\-]* | [:|]+\]?\d* | \|\] | \[\|      # bar lines, endings

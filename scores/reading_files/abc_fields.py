@@ -123,7 +123,8 @@ def tempo_of(text: str, unit: Fraction) -> Mark | None:
     """ "1/4=120", "3/8=50 "Allegro"", "1/4 3/8=60" (lengths add up), or the older "120" in unit lengths."""
     words = " ".join(re.findall(r'"([^"]*)"', text))
     plain = re.sub(r'"[^"]*"', " ", text)
-    match = re.search(r"((?:\d{1,3}/\d{1,3}\s*)*)(?:=\s*)?(\d{1,4}(?:\.\d{1,3})?)\s*$", plain.strip())
+    # Digits after a length would be shared out between it and the next one in every way there is.
+    match = re.search(r"((?:\d{1,3}/\d{1,3}(?!\d)\s*)*)(?:=\s*)?(\d{1,4}(?:\.\d{1,3})?)\s*$", plain.strip())
     mark = Mark(Fraction(0), 1, "tempo", words[:80], place="above")
     if match and float(match.group(2)):
         lengths = [Fraction(4 * int(a), int(b)) for a, b in re.findall(r"(\d+)/(\d+)", match.group(1)) if int(b)]

@@ -42,6 +42,13 @@ def test_a_slip_is_told_with_its_place(text, line, sign, words):
     assert words in mistake.words
 
 
+@pytest.mark.parametrize("opening", ["[", "{", "[!1!"])
+def test_a_long_run_that_is_never_closed_is_answered(opening):
+    (mistake,) = mistakes_in(opening + "a  " * 200)  # would outlast the universe if spaces could be shared out
+    assert mistake.sign == 1
+    assert "never closed" in mistake.words
+
+
 def test_two_hands_are_two_voices_with_their_clefs():
     tune = compose(Typed(right="C2", left="C,2", metre="2/4", key="F", title="A song\nK:G"))
     assert tune.splitlines() == [

@@ -198,6 +198,11 @@ def test_a_passage_without_any_header_is_in_c_and_without_metre():
 def test_a_metronome_mark():
     assert [tempo.quarters for tempo in read_abc("Q:3/8=60\nK:C\nc").score.tempos] == [90]  # section 3.1.8
     assert [tempo.quarters for tempo in read_abc('Q:"Allegro" 1/4=132\nK:C\nc').score.tempos] == [132]
+    assert [tempo.quarters for tempo in read_abc("Q:1/4 3/8=40\nK:C\nc").score.tempos] == [100]  # lengths add up
+
+
+def test_digits_without_end_are_no_metronome_mark_and_do_not_hold_the_reader_up():
+    assert not read_abc(f"Q:1/{'1111/' * 200}1x\nK:C\nc").score.tempos
 
 
 def test_key_and_metre_may_change_within_the_line():
