@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import Exists, OuterRef, QuerySet, Subquery
+from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 from django.utils.translation import gettext as _
 
 from lessons.choosing import same_part
@@ -68,16 +68,17 @@ class Week:
 
 
 def newest_work(lessons: QuerySet[Lesson], *, at: datetime) -> Lesson | None:
-    """The last lesson that has begun and gave work, with `coming_at` and `handout`; None before there is one.
+    """The last lesson that gave work, with `coming_at` and `handout`; None before there is one.
 
-    A lesson that has not begun shows nothing yet: the teacher may still be planning it.
+    A lesson that has not begun shows nothing yet, unless its handout was given: the teacher may still be planning it.
     """
     coming = Lesson.objects.filter(student=OuterRef("student"), starts_at__gte=at).order_by("starts_at")
     sheets = Handout.objects.filter(lesson=OuterRef("pk")).order_by("-revision")
     return (
         lessons.filter(Exists(Assignment.objects.filter(lesson=OuterRef("pk"))))
-        .past(at=at)
+        .filter(Q(starts_at__lt=at) | Exists(sheets))
         .annotate(coming_at=Subquery(coming.values("starts_at")[:1]), handout=Subquery(sheets.values("pk")[:1]))
+        .order_by("-starts_at", "-pk")
         .first()
     )
 

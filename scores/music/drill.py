@@ -101,7 +101,7 @@ def _alone(slow: int) -> tuple[Stage, ...]:
         Stage(
             kind="alone",
             title=title,
-            instruction="Play with the chosen fingering, evenly, until the fingers come by themselves.",
+            instruction="Keep to one fingering. Play evenly, until the fingers come by themselves.",
             hands=side,
             tempo=slow,
             repetitions=5,

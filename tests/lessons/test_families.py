@@ -42,6 +42,13 @@ def test_a_lesson_that_has_not_begun_shows_nothing_yet(cast: Cast):
     assert shown(cast.oda, at=MONDAY - timedelta(hours=1)).given == ()
 
 
+def test_a_sheet_given_before_its_lesson_shows_that_lessons_work(cast: Cast):
+    lesson = make.lesson(student=cast.oda, starts_at=MONDAY)
+    assigned = make.assigned(lesson=lesson, passage=cast.passage)
+    make.handout(lesson=lesson)
+    assert [given.assigned for given in shown(cast.oda, at=MONDAY - timedelta(hours=1)).given] == [assigned]
+
+
 def test_the_chosen_fingers_stand_on_the_notes(cast: Cast):
     assigned = make.assigned(lesson=make.lesson(student=cast.oda), passage=cast.passage, fingerings=[cast.fingering])
     assigned.offered.update(chosen_by="teacher")
