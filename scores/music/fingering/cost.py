@@ -9,7 +9,7 @@ that cannot be played still gets the answer that breaks it in the fewest places.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import combinations, compress, permutations, product
 from typing import Any
 
@@ -89,8 +89,8 @@ class Model(ABC):
         """The states of the first step and what they cost, in the order in which equals are preferred."""
 
     @abstractmethod
-    def following(self, index: int, state: State) -> Onward:
-        """The states of step `index` that follow a state of the step before, and what each of them costs."""
+    def following(self, index: int, states: Iterable[State]) -> Iterator[Onward]:
+        """For each of these states of the step before `index`, the states that follow and what each of them costs."""
 
     @abstractmethod
     def shape_of(self, state: State) -> Shape:

@@ -7,8 +7,9 @@ positions are to return each octave. `touch` says what fingers on keys cost; her
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from operator import add
 
 from scores.music.fingering.cost import (
     FINGERS,
@@ -32,11 +33,12 @@ from scores.music.fingering.weights import WEIGHTS, Weights
 # position has played, counted up to FULL.
 Memory = tuple[int, int, int]
 
+Shapes = tuple[Shape, ...]
+
 NONE = -1
 FULL = 3
 NO_MEMORY: Memory = (NONE, NONE, FULL)
-# Numbers of memories: A_MEMORY and above where there is one, below MEMORIES.
-MEMORIES, A_MEMORY = 256, 32
+MEMORIES = 256  # more than the largest number of a memory
 FAR = 12  # semitones: a wider step within a line begins a new position for any hand
 OPEN_HAND = (0, 0, 1, 2, 2, 3)  # by finger: how many notes of a triad's arpeggio lie between it and the thumb
 
@@ -76,11 +78,13 @@ class House(Model):
         self.shapes: list[Shape] = []
         self.numbers: dict[Shape, int] = {}
         self.known: dict[tuple[int, int], Ways] = {}
-        self.chosen: dict[int, tuple[list[Shape], list[Shape], list[int]]] = {}
+        self.struck: dict[int, tuple[Shapes, list[int]]] = {}
+        self.arrivals: dict[tuple[int, Shape], tuple[list[int], list[int], list[int]]] = {}
         self.motions: dict[tuple[int, Shape], tuple[list[int], list[int]]] = {}
         self.alones: dict[tuple[int, Shape], int] = {}
-        self.memories: dict[object, tuple[list[int], list[int]]] = {}
-        self.thumb_letters: dict[object, list[int]] = {}
+        self.places = number([(step.struck[0].letter % 7, step.degrees) for step in self.steps])
+        self.memories: dict[tuple[int, int], tuple[list[int], list[int]]] = {}
+        self.thumb_letters: dict[int, list[int]] = {}
         learned_codes = fixed_codes(learned or {})
         self.habits = {
             (step.index, place): strike(learned_codes[key.note.id])
@@ -99,39 +103,38 @@ class House(Model):
             for way in self.ways(step)
         ]
 
-    def following(self, index: int, state: State) -> Onward:
-        step, ways, memory = self.steps[index], self.ways_after(index, state // MEMORIES), state % MEMORIES
-        states, costs = ways.states, ways.costs
-        if step.in_run:
-            turns = ways.fresh if memory >= A_MEMORY else ways.fingers
-            after, penalties = self.memories_after(step, memory)
-            states = [shape + after[turn] for shape, turn in zip(states, turns, strict=True)]
-            costs = [cost + penalties[turn] for cost, turn in zip(costs, turns, strict=True)]
-        if self.habits:
-            costs = [cost + self.habit_cost(index, self.shape_of(to)) for cost, to in zip(costs, states, strict=True)]
-        return states, costs
+    def following(self, index: int, states: Iterable[State]) -> Iterator[Onward]:
+        step, mark, known = self.steps[index], self.marks[index], self.known
+        for state in states:
+            number, memory = divmod(state, MEMORIES)
+            ways = known.get((mark, number)) or self.ways_after(index, number)
+            onward, costs = ways.states, ways.costs
+            if step.in_run:
+                turns = ways.fresh if memory else ways.fingers
+                after, penalties = self.memories_after(step, memory)
+                onward = [shape + after[turn] for shape, turn in zip(onward, turns, strict=True)]
+                costs = [cost + penalties[turn] for cost, turn in zip(costs, turns, strict=True)]
+            if self.habits:
+                shapes = map(self.shape_of, onward)
+                costs = [cost + self.habit_cost(index, shape) for cost, shape in zip(costs, shapes, strict=True)]
+            yield onward, costs
 
     def memories_after(self, step: Step, memory: int) -> tuple[list[int], list[int]]:
         """The memory after a step of a run and what it costs: first where the hand stays in its position, then for each
         finger that begins a new one. Most ways stay, and the others differ by the finger alone."""
-        key = (step.struck[0].letter % 7, step.degrees, memory, 0 if memory >= A_MEMORY else step.index)
+        key = (self.places[step.index], memory) if memory else (NONE, step.index)
         known = self.memories.get(key)
         if known is None:
-            found = list(self.remembered(step, memory_of(memory)))
-            known = ([memory_number(after) for after, _ in found], [penalty for _, penalty in found])
-            self.memories[key] = known
+            known = self.memories[key] = self.go_on(step, memory) if memory else self.set_out(step)
         return known
 
     def ways_after(self, index: int, number: int) -> Ways:
         """The ways on from a shape, told by its number."""
-        mark = self.marks[index]
-        known = self.known.get((mark, number))
-        if known is None:
-            # What went before a silent change no longer counts.
-            final = settled(self.shapes[number])
-            key = (mark, self.shape_number(final) // MEMORIES)
-            known = self.known.get(key) or self.reckon(index, final)
-            self.known[mark, number] = self.known[key] = known
+        # What went before a silent change no longer counts.
+        mark, final = self.marks[index], settled(self.shapes[number])
+        key = (mark, self.shape_number(final) // MEMORIES)
+        known = self.known.get(key) or self.reckon(index, final)
+        self.known[mark, number] = self.known[key] = known
         return known
 
     def shape_number(self, shape: Shape) -> int:
@@ -143,34 +146,49 @@ class House(Model):
         return number
 
     def reckon(self, index: int, last_shape: Shape) -> Ways:
-        """As `ways_after`. A motion is reckoned once for all fingers that it does not depend on: those that hold on
-        without being struck again, and the second finger of a silent change."""
-        step, mark = self.steps[index], self.marks[index]
-        ways, strikes, which = self.choices(index)
-        before = last_shape[: self.counts[index]]
-        coming = self.motions.get((mark, before))
-        if coming is None:
-            last = self.steps[index - 1]
-            fresh = [strike(new[0]) * new_position(last, step, last_shape, new) for new in strikes]
-            coming = self.motions[mark, before] = (self.touch.motion_costs(index, last_shape, strikes), fresh)
-        motions, turns = coming
-        shapes = [self.carried(step, last_shape, way) for way in ways] if step.held else ways
-        costs = [motions[at] + self.alone(step, shape) for at, shape in zip(which, shapes, strict=True)]
-        return Ways(
-            [self.shape_number(shape) for shape in shapes],
-            costs,
-            [strike(shape[0]) for shape in shapes],
-            [turns[at] for at in which],
-        )
+        """As `ways_after`. What the motion costs and what the step costs by itself are reckoned once for all fingers
+        that they do not depend on."""
+        strikes, which = self.strikes(index)
+        costs, fresh = self.coming(index, last_shape, strikes)
+        numbers, alone, fingers = self.arrived(index, last_shape)
+        if len(strikes) < len(which):
+            costs, fresh = [costs[at] for at in which], [fresh[at] for at in which]
+        return Ways(numbers, list(map(add, costs, alone)), fingers, fresh)
 
-    def choices(self, index: int) -> tuple[list[Shape], list[Shape], list[int]]:
-        """The ways to strike a step, the same without silent changes, each once, and the place of each way in these."""
-        known = self.chosen.get(self.marks[index])
+    def coming(self, index: int, last_shape: Shape, strikes: Shapes) -> tuple[list[int], list[int]]:
+        """What the motion costs for each way to strike, and the fingers that begin a new position, 0 where none
+        does. Fingers that hold on without being struck again do not count."""
+        key = (self.marks[index], last_shape[: self.counts[index]])
+        known = self.motions.get(key)
         if known is None:
-            ways = self.ways(self.steps[index])
-            strikes = [tuple([strike(code) for code in way]) for way in ways]
+            last, step = self.steps[index - 1], self.steps[index]
+            fresh = [new[0] if new_position(last, step, last_shape, new) else 0 for new in strikes]
+            known = self.motions[key] = (self.touch.motion_costs(index, last_shape, strikes), fresh)
+        return known
+
+    def arrived(self, index: int, last_shape: Shape) -> tuple[list[int], list[int], list[int]]:
+        """For each way to strike: the number of the whole shape, what the step costs by itself, and the first finger.
+        Of the last shape only the fingers count that hold on."""
+        step = self.steps[index]
+        key = (self.marks[index], tuple([last_shape[place] for place in step.held]))
+        known = self.arrivals.get(key)
+        if known is None:
+            shapes = [self.carried(step, last_shape, way) for way in self.ways(step)]
+            known = self.arrivals[key] = (
+                [self.shape_number(shape) for shape in shapes],
+                [self.alone(step, shape) for shape in shapes],
+                [strike(shape[0]) for shape in shapes],
+            )
+        return known
+
+    def strikes(self, index: int) -> tuple[Shapes, list[int]]:
+        """The ways to strike a step without their silent changes, each once, and the place of each way in these."""
+        mark = self.marks[index]
+        known = self.struck.get(mark)
+        if known is None:
+            strikes = [tuple([strike(code) for code in way]) for way in self.ways(self.steps[index])]
             places = {shape: place for place, shape in enumerate(dict.fromkeys(strikes))}
-            known = self.chosen[self.marks[index]] = (ways, list(places), [places[shape] for shape in strikes])
+            known = self.struck[mark] = (tuple(places), [places[shape] for shape in strikes])
         return known
 
     def alone(self, step: Step, shape: Shape) -> int:
@@ -270,27 +288,29 @@ class House(Model):
         after, penalties = self.memories_after(step, memory_number(memory))
         return memory_of(after[turns]), penalties[turns]
 
-    def remembered(self, step: Step, memory: Memory) -> Iterator[tuple[Memory, int]]:
-        """As `memories_after`. A new position costs if it is neither of the last two an octave on, or comes before the
-        last one was used."""
-        here, before, count = memory
-        if here == NONE:
-            yield NO_MEMORY, 0
-            for finger in FINGERS:
-                yield self.begin(step, (finger,)), self.start_cost(step, (finger,))
-            return
-        yield (here, before, min(count + 1, FULL)), 0
+    def set_out(self, step: Step) -> tuple[list[int], list[int]]:
+        """As `memories_after`, where a run begins."""
+        ways: list[Shape] = [(finger,) for finger in FINGERS]
+        memories = [memory_number(self.begin(step, way)) for way in ways]
+        return [0, *memories], [0, *(self.start_cost(step, way) for way in ways)]
+
+    def go_on(self, step: Step, memory: int) -> tuple[list[int], list[int]]:
+        """As `memories_after`, within a run. A new position costs if it is neither of the last two an octave on, or
+        comes before the last one was used."""
+        here, before, count = memory_of(memory)
         soon = self.w.short * (FULL - count)
         returning, strange = round(soon * POINT), round((self.w.returns + soon) * POINT)
-        for letter in self.thumbs(step):
-            yield (letter, here, 1), returning if before == NONE or letter in (here, before) else strange
+        thumbs = self.thumbs(step)
+        memories = [memory + (count < FULL), *(memory_number((letter, here, 1)) for letter in thumbs)]
+        known = thumbs if before == NONE else (here, before)
+        return memories, [0, *(returning if letter in known else strange for letter in thumbs)]
 
     def thumbs(self, step: Step) -> list[int]:
         """By finger: the letter on which the thumb lies if that finger strikes this key of a run."""
-        key = (step.struck[0].letter % 7, step.degrees)
-        known = self.thumb_letters.get(key)
+        place = self.places[step.index]
+        known = self.thumb_letters.get(place)
         if known is None:
-            known = self.thumb_letters[key] = [thumb_letter(step, (finger,)) for finger in FINGERS]
+            known = self.thumb_letters[place] = [thumb_letter(step, (finger,)) for finger in FINGERS]
         return known
 
     # Costs

@@ -6,7 +6,7 @@ fingers are judged by the first three rules; that is this project's reading, not
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import combinations
 
 from scores.music.fingering.cost import CANNOT, POINT, Model, Onward, Shape, State, Term, Terms, hold, strike, total
@@ -40,13 +40,13 @@ class Published(Model):
         step = self.steps[0]
         return [((0, way), total(self.alone(step, way))) for way in self.ways(step)]
 
-    def following(self, index: int, state: State) -> Onward:
-        before, last_shape = state
+    def following(self, index: int, states: Iterable[State]) -> Iterator[Onward]:
         step = self.steps[index]
-        top = hold(last_shape[len(self.steps[index - 1].struck) - 1])
-        shapes = [self.carried(step, last_shape, way) for way in self.ways(step)]
-        costs = [total(self.joined(index, before, last_shape, shape)) for shape in shapes]
-        return [(top, shape) for shape in shapes], costs
+        for before, last_shape in states:
+            top = hold(last_shape[len(self.steps[index - 1].struck) - 1])
+            shapes = [self.carried(step, last_shape, way) for way in self.ways(step)]
+            costs = [total(self.joined(index, before, last_shape, shape)) for shape in shapes]
+            yield [(top, shape) for shape in shapes], costs
 
     def shape_of(self, state: State) -> Shape:
         shape: Shape = state[1]

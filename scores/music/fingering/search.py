@@ -90,13 +90,12 @@ def lay_out(model: Model) -> Graph:
 def link(model: Model, index: int, layer: list[State]) -> tuple[Links, list[State]]:
     """The ways from the states of the step before `index`, and the states they lead to."""
     places = Places()
-    first, costs, targets = [0], array("q"), array("l")
-    for state in layer:
-        states, each = model.following(index, state)
-        costs.extend(each)
-        targets.extend(map(places.__getitem__, states))
+    first, costs, targets = [0], list[int](), list[int]()
+    for states, each in model.following(index, layer):
+        costs += each
+        targets += map(places.__getitem__, states)
         first.append(len(costs))
-    return Links(first, costs, targets), list(places)
+    return Links(first, array("q", costs), array("l", targets)), list(places)
 
 
 class Places(dict[State, int]):

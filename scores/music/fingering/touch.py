@@ -19,9 +19,11 @@ MIDDLE = 3  # the finger in the middle of the hand
 # (at least so many milliseconds to the next note, factor): common practice, the steps are this project's own.
 SPEEDS = ((1000, 0.6), (500, 0.8), (250, 1.0), (140, 1.35), (0, 1.8))
 GAPS = (1.0, 0.5, 0.15)
-# Where the middle finger would lie, in semitones on the keyboard from the lowest key struck; the key of each finger;
-# the outermost finger.
-Lie = tuple[float, dict[int, int], int]
+# Where the middle finger would lie, in semitones on the keyboard from the lowest key struck; the fingers, and the same
+# on their keys, as bits of a number; the outermost finger.
+Lie = tuple[float, int, int, int]
+FINGERS_AT_ONCE = 6  # the thumb may lie on two keys
+LOWEST, A_FINGER = -8, 160  # no key lies lower, even mirrored; bits for the keys of a finger
 MOVES = ("leap", "exchange", "hop", "crossing")
 
 
@@ -37,7 +39,8 @@ class Touch:
         self.broad = "broad fingers" in hand.traits
         self.speeds = [speed_of(step, tempo) for step in steps]
         self.stays = [struck_again(steps[i - 1], step) if i else [] for i, step in enumerate(steps)]
-        self.known_lies: dict[tuple[int, Shape, bool], Lie] = {}
+        self.known_prices: dict[tuple[float, float], tuple[list[int], list[int]]] = {}
+        self.known_lies: dict[tuple[int, tuple[Shape, ...]], list[Lie]] = {}
 
     # One moment
 
@@ -106,14 +109,16 @@ class Touch:
         last, step = self.steps[index - 1], self.steps[index]
         if last.is_single and step.is_single:
             return self.melodic(index, last_shape, shape)
-        [costs] = self.moved(index, last_shape, [shape])
+        [costs] = self.moved(index, last_shape, (tuple([strike(code) for code in shape]),))
         return tuple((rule, cost) for rule, cost in zip(MOVES, costs, strict=True) if cost)
 
-    def motion_costs(self, index: int, last_shape: Shape, shapes: Sequence[Shape]) -> list[int]:
-        """The sum of `motion` for each of several shapes."""
+    def motion_costs(self, index: int, last_shape: Shape, shapes: tuple[Shape, ...]) -> list[int]:
+        """The sum of `motion` for each of several shapes without silent changes."""
         if self.steps[index - 1].is_single and self.steps[index].is_single:
             return [total(self.melodic(index, last_shape, shape)) for shape in shapes]
-        return [sum(costs) for costs in self.moved(index, last_shape, shapes)]
+        return [
+            far + exchange + hop + crossing for far, exchange, hop, crossing in self.moved(index, last_shape, shapes)
+        ]
 
     def melodic(self, index: int, last_shape: Shape, shape: Shape) -> Terms:
         last, step = self.steps[index - 1], self.steps[index]
@@ -213,52 +218,65 @@ class Touch:
             cost += 0.5
         return [("black key", cost)] if cost else []
 
-    def lies(self, step: Step, shapes: Sequence[Shape], ends: bool) -> list[Lie]:
-        """How the hand lies on the keys it strikes, with the fingers that strike or, at the end, those that stay."""
-        keys, low = step.struck, step.struck[0].x
-        places = [key.x - low for key in keys]
-        found: list[Lie] = []
-        for shape in shapes:
-            known = self.known_lies.get((step.index, shape, ends))
-            if known is None:
-                fingers = [hold(code) if ends else strike(code) for code in shape[: len(keys)]]
-                middle = sum(
-                    [
-                        place - (finger - MIDDLE) * SEMITONES_A_WIDTH
-                        for finger, place in zip(fingers, places, strict=True)
-                    ]
-                )
-                on = {finger: key.key for finger, key in zip(fingers, keys, strict=True)}
-                known = (middle / len(keys), on, fingers[-1])
-                self.known_lies[step.index, shape, ends] = known
-            found.append(known)
-        return found
+    def lies(self, step: Step, shapes: tuple[Shape, ...]) -> list[Lie]:
+        """How the hand lies on the keys that it strikes with these fingers."""
+        known = self.known_lies.get((step.index, shapes))
+        if known is None:
+            known = self.known_lies[step.index, shapes] = [lie(step.struck, shape) for shape in shapes]
+        return known
 
-    def moved(self, index: int, last_shape: Shape, shapes: Sequence[Shape]) -> list[tuple[int, int, int, int]]:
+    def prices(self, speed: float, gap: float) -> tuple[list[int], list[int]]:
+        """What hops and exchanges cost, by how many there are."""
+        known = self.known_prices.get((speed, gap))
+        if known is None:
+            w, counts = self.w, range(FINGERS_AT_ONCE + 1)
+            known = self.known_prices[speed, gap] = (
+                [round(w.chord_hop * hops * speed * gap * POINT) for hops in counts],
+                [round(w.exchange * changed * gap * POINT) for changed in counts],
+            )
+        return known
+
+    def moved(self, index: int, last_shape: Shape, shapes: tuple[Shape, ...]) -> list[tuple[int, int, int, int]]:
         """From chord to chord, or between chord and note, the costs of `MOVES` for each shape: how far the hand moves,
         which fingers go from one key to another, and what the outer line does."""
         w, last, step = self.w, self.steps[index - 1], self.steps[index]
         speed, gap = self.speeds[index], GAPS[step.gap]
-        [(middle, on, finger)] = self.lies(last, [last_shape], True)
+        [(middle, fingers, on, finger)] = self.lies(
+            last, (tuple([hold(code) for code in last_shape[: len(last.struck)]]),)
+        )
         low, last_low = step.struck[0].x, last.struck[0].x
         stays = [(hold(last_shape[at]), place) for at, place in self.stays[index] if hold(last_shape[at])]
         way = step.struck[-1].key - last.struck[-1].key
         crossing = round(w.outer_crossing * speed * gap * POINT) if way else 0
         found = []
-        for shape, (next_middle, next_on, next_finger) in zip(shapes, self.lies(step, shapes, False), strict=True):
+        hop_costs, exchange_costs = self.prices(speed, gap)
+        for shape, (next_middle, next_fingers, next_on, next_finger) in zip(
+            shapes, self.lies(step, shapes), strict=True
+        ):
             far = abs(next_middle - middle + low - last_low) - w.move_free
-            hops = sum([on.get(which, key) != key for which, key in next_on.items()])
-            changed = sum([held != strike(shape[place]) for held, place in stays])
+            # Fingers that play both times, but not the same key.
+            hops = (fingers & next_fingers).bit_count() - (on & next_on).bit_count()
+            changed = sum([held != shape[place] for held, place in stays]) if stays else 0
             crossed = finger != next_finger and (way > 0) != (next_finger > finger)
             found.append(
                 (
                     round(far * w.move * speed * gap * POINT) if far > 0 else 0,
-                    round(w.exchange * changed * gap * POINT) if changed else 0,
-                    round(w.chord_hop * hops * speed * gap * POINT) if hops else 0,
+                    exchange_costs[changed],
+                    hop_costs[hops],
                     crossing if crossed else 0,
                 )
             )
         return found
+
+
+def lie(keys: Sequence[Key], fingers: Shape) -> Lie:
+    """How the hand lies with these fingers on these keys."""
+    low, played = keys[0].x, list(zip(fingers, keys, strict=False))
+    middle = sum([key.x - low - (finger - MIDDLE) * SEMITONES_A_WIDTH for finger, key in played]) / len(keys)
+    on = {finger: key.key for finger, key in played}
+    which = sum([1 << finger for finger in on])
+    pairs = sum([1 << (A_FINGER * finger + key - LOWEST) for finger, key in on.items()])
+    return (middle, which, pairs, played[-1][0])
 
 
 def struck_again(last: Step, step: Step) -> list[tuple[int, int]]:
