@@ -25,7 +25,7 @@ UNREAD = _("Some signs were not understood and left out: %(signs)s.")
 NO_KEY = _("The ABC text has no K: line, so that it is not plain where the music begins.")
 
 FIELD = re.compile(r"([A-Za-z]):(.*)")
-INLINE_VOICE = re.compile(r"\[V:\s*([^\s\]]+)([^\]]*)\]")
+INLINE_VOICE = re.compile(r"\[V:\s*([^\s\[\]]+)(\s[^\[\]]*|)\]")
 
 
 def draft_of_abc(data: bytes, limits: Limits) -> Draft:

@@ -201,6 +201,10 @@ def test_a_metronome_mark():
     assert [tempo.quarters for tempo in read_abc("Q:1/4 3/8=40\nK:C\nc").score.tempos] == [100]  # lengths add up
 
 
+def test_voices_that_are_never_closed_do_not_hold_the_reader_up():
+    assert len(read_abc(f"K:C\nc {'[V:1' * 1500}\nd").score.notes) >= 1
+
+
 def test_digits_without_end_are_no_metronome_mark_and_do_not_hold_the_reader_up():
     assert not read_abc(f"Q:1/{'1111/' * 200}1x\nK:C\nc").score.tempos
 
