@@ -25,7 +25,8 @@ RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     """One browser for all tests of a process."""
-    executable = os.environ.get("CHROMIUM") or shutil.which("chromium")
+    names = ("chromium", "chromium-browser", "google-chrome")  # as tests/system_packages.sh looks for it
+    executable = os.environ.get("CHROMIUM") or next(filter(None, map(shutil.which, names)), None)
     if not executable:
         pytest.fail("No Chromium: install it, or say in CHROMIUM where it is.")
     with sync_playwright() as playwright:
