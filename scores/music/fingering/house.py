@@ -83,7 +83,7 @@ class House(Model):
         self.motions: dict[tuple[int, Shape], tuple[list[int], list[int]]] = {}
         self.alones: dict[tuple[int, Shape], int] = {}
         self.places = number([(step.struck[0].letter % 7, step.degrees) for step in self.steps])
-        self.memories: dict[tuple[int, int], tuple[list[int], list[int]]] = {}
+        self.memories: list[dict[int, tuple[list[int], list[int]]]] = [{} for _ in self.steps]
         self.thumb_letters: dict[int, list[int]] = {}
         learned_codes = fixed_codes(learned or {})
         self.habits = {
@@ -105,13 +105,14 @@ class House(Model):
 
     def following(self, index: int, states: Iterable[State]) -> Iterator[Onward]:
         step, mark, known = self.steps[index], self.marks[index], self.known
+        memories = self.memories[self.places[index]]
         for state in states:
             number, memory = divmod(state, MEMORIES)
             ways = known.get((mark, number)) or self.ways_after(index, number)
             onward, costs = ways.states, ways.costs
             if step.in_run:
                 turns = ways.fresh if memory else ways.fingers
-                after, penalties = self.memories_after(step, memory)
+                after, penalties = memories.get(memory) or self.memories_after(step, memory)
                 onward = [shape + after[turn] for shape, turn in zip(onward, turns, strict=True)]
                 costs = [cost + penalties[turn] for cost, turn in zip(costs, turns, strict=True)]
             if self.habits:
@@ -122,11 +123,12 @@ class House(Model):
     def memories_after(self, step: Step, memory: int) -> tuple[list[int], list[int]]:
         """The memory after a step of a run and what it costs: first where the hand stays in its position, then for each
         finger that begins a new one. Most ways stay, and the others differ by the finger alone."""
-        key = (self.places[step.index], memory) if memory else (NONE, step.index)
-        known = self.memories.get(key)
-        if known is None:
-            known = self.memories[key] = self.go_on(step, memory) if memory else self.set_out(step)
-        return known
+        if not memory:
+            return self.set_out(step)
+        known = self.memories[self.places[step.index]]
+        if memory not in known:
+            known[memory] = self.go_on(step, memory)
+        return known[memory]
 
     def ways_after(self, index: int, number: int) -> Ways:
         """The ways on from a shape, told by its number."""
@@ -301,9 +303,10 @@ class House(Model):
         soon = self.w.short * (FULL - count)
         returning, strange = round(soon * POINT), round((self.w.returns + soon) * POINT)
         thumbs = self.thumbs(step)
-        memories = [memory + (count < FULL), *(memory_number((letter, here, 1)) for letter in thumbs)]
+        new = memory_number((0, here, 1))
+        memories = [memory + (count < FULL), *[new + 32 * letter for letter in thumbs]]
         known = thumbs if before == NONE else (here, before)
-        return memories, [0, *(returning if letter in known else strange for letter in thumbs)]
+        return memories, [0, *[returning if letter in known else strange for letter in thumbs]]
 
     def thumbs(self, step: Step) -> list[int]:
         """By finger: the letter on which the thumb lies if that finger strikes this key of a run."""

@@ -136,7 +136,7 @@ class Touch:
         if finger == other:
             down = key.black and not other_key.black and wide <= 2
             return [*found, ("hop", (w.slide if down else w.hop + w.hop_size * wide) * speed)]
-        low, high = min(finger, other), max(finger, other)
+        low, high = (finger, other) if finger < other else (other, finger)
         spans = self.hand.by_pair[(low, high)]
         upward = (other_key.key > key.key) == (other > finger)
         if upward:
