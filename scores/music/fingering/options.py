@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
+from itertools import islice, pairwise
 from typing import Literal
 
 from scores.music.fingering.cost import CANNOT, POINT, Model, Shape, Terms, by_rule, code_text, total
@@ -20,7 +20,7 @@ from scores.music.fingering.passage import Passage, read_passage
 from scores.music.fingering.problems import Problem
 from scores.music.fingering.published import Published
 from scores.music.fingering.remarks import Remark, remarks
-from scores.music.fingering.search import best_shapes, different
+from scores.music.fingering.search import best_shapes, different, in_order
 from scores.music.fingering.text import fingers_of, write_finger
 from scores.music.notation import Note, Score, moments
 
@@ -28,15 +28,17 @@ RuleSet = Literal["house", "published"]
 
 # Points for each thing in a fingering that cannot be played: more than any playable passage of some lines costs.
 IMPOSSIBLE = 1000
+# How many fingerings are looked at for one that reads otherwise: the fingers of keys tied in from before do not show.
+DEEPEST = 40
 # Moments on each side of a join that are weighed.
 AROUND_A_JOIN = 6
 
 
 @dataclass(frozen=True)
 class Option:
-    """One fingering of a passage. `fingers` has every note, but not the later ones of a tie nor one that no finger is
-    left for; `cost` in points, for comparison between fingerings of the same passage only, `IMPOSSIBLE` for each thing
-    that cannot be; `by_rule` is its parts; `impossible` what this hand cannot play in it, in words."""
+    """One fingering of a passage. `fingers` has every note that is struck, but none that no finger is left for; `cost`
+    in points, for comparison between fingerings of the same passage only, `IMPOSSIBLE` for each thing that cannot be;
+    `by_rule` is its parts; `impossible` what this hand cannot play in it, in words."""
 
     fingers: dict[str, str]
     cost: float
@@ -93,7 +95,16 @@ def best(
     """The `k` least costly fingerings, exactly and in order; notes in `fixed` keep their fingers. Fewer if there are no
     more, or if the rest cannot be played while these can."""
     model = make_model(notes, hand, fixed, rules, tempo, learned)
-    return playable(model, [shapes for _, shapes in best_shapes(model, k)], score, fixed)
+    found, seen = list[Sequence[Shape]](), set[tuple[Shape, ...]]()
+    for _, shapes in islice(in_order(model), DEEPEST * max(0, k)):
+        # Keys tied in from before are held by some finger that nobody reads of.
+        read = written_codes(model.passage, shapes)
+        if read not in seen:
+            seen.add(read)
+            found.append(shapes)
+        if len(found) >= k:
+            break
+    return playable(model, found, score, fixed)
 
 
 def propose(
@@ -130,7 +141,9 @@ def playable(
     model: Model, found: Sequence[Sequence[Shape]], score: Score | None, fixed: Mapping[str, str] | None
 ) -> tuple[Option, ...]:
     """The options that can be played, or if none can, the one with the fewest obstacles."""
-    options = [make_option(model, shapes, score, fixed or {}) for shapes in found]
+    options = [
+        make_option(model, shapes, score, fixed or {}) for shapes in found if any(written_codes(model.passage, shapes))
+    ]
     fewest = min((len(option.impossible) for option in options), default=0)
     return tuple(option for option in options if len(option.impossible) == fewest)
 
@@ -152,10 +165,18 @@ def written(passage: Passage, shapes: Sequence[Shape], fixed: Mapping[str, str])
     found: dict[str, str] = {}
     for step, shape in zip(passage.steps, shapes, strict=True):
         texts = [code_text(code) for code in shape[: len(step.struck)]]
-        found |= {key.note.id: text for key, text in zip(step.struck, texts, strict=True)}
+        found |= {key.note.id: text for key, text in zip(step.struck, texts, strict=True) if key.note.is_attack}
         found |= {note: texts[place] for note, place in step.doubled}
     kept = {note: write_finger(fingers_of(fixed[note])) for note in found if fingers_of(fixed.get(note))}
     return found | kept
+
+
+def written_codes(passage: Passage, shapes: Sequence[Shape]) -> tuple[Shape, ...]:
+    """The codes of the keys that are struck here: those of keys tied in from before are not written."""
+    return tuple(
+        tuple(shape[place] for place in range(len(step.struck)) if step.is_struck_here(place))
+        for step, shape in zip(passage.steps, shapes, strict=True)
+    )
 
 
 def compare(one: Mapping[str, str], other: Mapping[str, str], notes: Iterable[Note]) -> list[tuple[str, str, str]]:

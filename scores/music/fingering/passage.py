@@ -71,6 +71,11 @@ class Step:
     def sounding(self) -> tuple[Key, ...]:
         return self.struck + self.held_keys
 
+    def is_struck_here(self, place: int) -> bool:
+        """Whether a finger comes down on this one of `struck`: a key tied in from before the passage is down already,
+        and its finger is not part of the fingering."""
+        return self.struck[place].note.is_attack or any(at == place for _, at in self.doubled)
+
 
 @dataclass(frozen=True)
 class Passage:
@@ -108,7 +113,7 @@ def next_step(last: Step | None, index: int, group: Sequence[Note], ends: dict[s
     doubled: list[tuple[str, int]] = []
     for key in sorted((key_of(note, ends[note.id], side) for note in group), key=lambda key: (key.key, -key.until)):
         if struck and struck[-1].key == key.key:
-            doubled.append((key.note.id, len(struck) - 1))
+            doubled += [(key.note.id, len(struck) - 1)] if key.note.is_attack else []
         else:
             struck.append(key)
     spare = struck[: max(0, len(struck) - most_keys(struck))]

@@ -170,8 +170,13 @@ def shapes_of(model: Model, graph: Graph, nodes: tuple[int, ...]) -> tuple[Shape
 
 def best_shapes(model: Model, count: int) -> list[Found]:
     """The `count` least costly fingerings with their costs, fewer if there are no more."""
+    return list(islice(in_order(model), max(0, count)))
+
+
+def in_order(model: Model) -> Iterator[Found]:
+    """All fingerings with their costs, the least costly first."""
     graph = lay_out(model)
-    return [(path.cost, shapes_of(model, graph, path.nodes)) for path in islice(paths(graph), max(0, count))]
+    return ((path.cost, shapes_of(model, graph, path.nodes)) for path in paths(graph))
 
 
 def different(model: Model, count: int) -> list[Found]:
@@ -205,9 +210,10 @@ def apart(model: Model, one: Sequence[Shape], other: Sequence[Shape]) -> bool:
     """Whether two fingerings differ enough to be offered side by side: in a fifth of the notes and two at least, and
     then in where the hand moves or in a third of them; in a passage of three notes and fewer, anywhere."""
     pairs = [
-        (strike(a), strike(b))
+        (strike(here[place]), strike(there[place]))
         for step, here, there in zip(model.steps, one, other, strict=True)
-        for a, b in zip(here[: len(step.struck)], there, strict=False)
+        for place in range(len(step.struck))
+        if step.is_struck_here(place)
     ]
     unlike = sum(a != b for a, b in pairs)
     if len(pairs) <= 3:

@@ -202,9 +202,27 @@ def test_a_unison_of_two_voices_is_one_key_and_one_finger():
 
 def test_a_tie_from_before_the_passage_holds_a_finger():
     notes = (make.note("b", "C5", 0, 4, tie="stop"), make.note("x", "A4", 1), make.note("y", "G4", 2))
-    option = best(notes, RIGHT, 1)[0]
-    assert set(option.fingers) == {"b", "x", "y"}
-    assert option.fingers["b"] not in (option.fingers["x"], option.fingers["y"])
+    for option in best(notes, RIGHT, 10):
+        assert set(option.fingers) == {"x", "y"}
+        assert option.is_playable
+    # Six keys under one hand, the tied one counted: it does take a finger away.
+    chord = tuple(make.note(f"c{i}", name, 1) for i, name in enumerate(["G4", "A4", "B4", "D5", "E5"]))
+    assert best(chord, RIGHT, 1)[0].is_playable
+    assert not best((notes[0], *chord), RIGHT, 1)[0].is_playable
+
+
+def test_fingerings_that_differ_under_a_tie_only_are_offered_once():
+    notes = (make.note("b", "C5", 0, 4, tie="stop"), make.note("x", "A4", 1), make.note("y", "G4", 2))
+    for options in (best(notes, RIGHT, 10), propose(notes, RIGHT)):
+        read = [tuple(sorted(option.fingers.items())) for option in options]
+        assert len(read) > 1
+        assert len(set(read)) == len(read)
+
+
+def test_a_passage_of_nothing_but_a_tie_has_nothing_to_finger():
+    notes = (make.note("b", "C5", 0, 4, tie="stop"),)
+    assert best(notes, RIGHT) == propose(notes, RIGHT) == ()
+    assert judge(notes, {"b": "3"}, RIGHT).fingers == {}
 
 
 def test_odd_settings_are_answered():

@@ -78,6 +78,41 @@ def test_each_thing_worth_saying_is_said(names, fingers, message):
     assert message in messages(said(names, fingers))
 
 
+@pytest.mark.parametrize(
+    ("names", "fingers", "notes", "sentence"),
+    [
+        (
+            "E4+C#5",
+            "25",
+            {"n1", "n2"},
+            "A stretch of 9 semitones between 2 and 5, where 8 are comfortable for this hand.",
+        ),
+        ("Bb4 Bb4", "22", {"n1", "n2"}, "Finger 2 must lift to repeat the same black key."),
+        ("D4 Eb4 F4", "213", {"n2"}, "Thumb on a black key, E♭4: play closer to the fallboard."),
+        ("C4 B4", "15", {"n1", "n2"}, "From 1 to 5 over 11 semitones: the hand turns outward and opens."),
+        ("E4 E4", "32", {"n1", "n2"}, "Safe change on the repeated note, 3 to 2."),
+    ],
+)
+def test_the_trade_words_are_said_of_the_notes_they_belong_to(names, fingers, notes, sentence):
+    (remark,) = [remark for remark in said(names, fingers) if str(remark) == sentence]
+    assert set(remark.notes) == notes
+    assert remark.params["measure"] == "1"
+
+
+@pytest.mark.parametrize(
+    ("names", "fingers", "word"),
+    [
+        ("E4+C5", "25", "stretch"),
+        ("Bb4 Bb4", "32", "must lift"),
+        ("D4 Eb4 F4", "123", "fallboard"),
+        ("C4 G4", "15", "turns outward"),
+        ("E4 E4", "22", "Safe change"),
+    ],
+)
+def test_the_trade_words_are_kept_for_where_they_are_true(names, fingers, word):
+    assert not [remark for remark in said(names, fingers) if word in str(remark)]
+
+
 def test_the_left_hand_hears_the_same_in_its_mirror():
     assert remarks.UNDER in messages(said("F3 E3", "31", hand("left")))
     assert remarks.OVER in messages(said("E3 F3", "13", hand("left")))
