@@ -10,7 +10,7 @@ from django.core import signing
 from django.db import transaction
 from django.db.models import Max
 
-from lessons.choosing import same_part
+from lessons.choosing import lock, same_part
 from lessons.models import AssignedPassage, Assignment, Lesson, OfferedFingering, PlacementChoice, PracticeEntry
 from lessons.models.assignments import ChosenBy
 from scores.lines import can_be_given
@@ -49,6 +49,7 @@ def assign_passage(*, lesson: Lesson, passage: Passage) -> AssignedPassage:
     """Gives a passage at a lesson. It begins with what this student had when she last worked on it; else each part
     with one playable fingering has it chosen, one with several is left open, and ornaments fall as the teacher prefers.
     """
+    Lesson.objects.select_for_update().get(pk=lesson.pk)  # so that two clicks at once give one passage
     assignment = assign_piece(lesson=lesson, piece=passage.edition.piece)
     there = assignment.passages.filter(passage=passage).first()
     if there:
@@ -130,6 +131,7 @@ def keep_assigned(
 ) -> AssignedPassage:
     """Keeps what the teacher decided for one passage. What a student chose between open options stays hers, as long as
     it is still open."""
+    lock(assigned)
     hers = set(assigned.offered.filter(chosen_by=ChosenBy.STUDENT).values_list("fingering_id", flat=True))
     placed = dict(assigned.placements.filter(chosen_by=ChosenBy.STUDENT).values_list("note", "placement"))
     write_choices(assigned, choices)

@@ -11,6 +11,11 @@ class NotOpen(Exception):
     """This was not left open, or not offered."""
 
 
+def lock(assigned: AssignedPassage) -> None:
+    """Holds the row for the rest of the transaction: a student may choose while her teacher decides."""
+    AssignedPassage.objects.select_for_update().get(pk=assigned.pk)
+
+
 def same_part(one: Fingering, other: Fingering) -> bool:
     """Whether two fingerings are options of one part: the same hand over the same stretch."""
     return (one.side, one.first_note, one.last_note) == (other.side, other.first_note, other.last_note)
@@ -28,6 +33,7 @@ def choose_fingering(*, assigned: AssignedPassage, offered: OfferedFingering) ->
 
     Raises `NotOpen` where the teacher has chosen already.
     """
+    lock(assigned)
     options = options_of(assigned, offered.fingering)
     if any(row.chosen_by == ChosenBy.TEACHER for row in options):
         raise NotOpen
@@ -39,6 +45,7 @@ def choose_fingering(*, assigned: AssignedPassage, offered: OfferedFingering) ->
 @transaction.atomic
 def choose_placement(*, assigned: AssignedPassage, note: str, placement: Placement) -> None:
     """Decides where the ornament of a note falls. Raises `NotOpen` unless it was left to the student."""
+    lock(assigned)
     row = assigned.placements.filter(note=note).first()
     if row is None or row.chosen_by == ChosenBy.TEACHER:
         raise NotOpen

@@ -1,7 +1,7 @@
 """The practice log: what changes it, as verbs, and what is read from it."""
 
 import uuid
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -76,6 +76,11 @@ def by_week(entries: Iterable[PracticeEntry]) -> tuple[LogWeek, ...]:
     for entry in entries:
         weeks.setdefault(week_of(entry.day), []).append(entry)
     return tuple(LogWeek(monday, tuple(weeks[monday])) for monday in sorted(weeks, reverse=True))
+
+
+def change_entry(*, entry: PracticeEntry, fields: Sequence[str]) -> None:
+    """Keeps these fields of an entry as they now stand; the key stays what it was."""
+    entry.save(update_fields=[field for field in fields if field != "key"])
 
 
 def remove_entry(entry: PracticeEntry, *, at: datetime) -> None:

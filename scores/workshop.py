@@ -35,6 +35,7 @@ from typing import Any, Literal
 HOME = Path(__file__).resolve().parent.parent
 PRELOADED = ("lxml.etree", "scores.engraving.plates", "scores.reading_files.reading")
 AT_ONCE = 2 * (os.cpu_count() or 2) + 2  # jobs of one process; a slow upload must not keep engravings waiting
+WAIT_SECONDS = 45.0  # for a free bench, before one is told to try again
 GRACE_SECONDS = 2.0  # how long after its own alarm a worker may still be silent
 
 Reason = Literal["time", "memory", "died"]
@@ -143,13 +144,15 @@ def run(
 
     `function` is one of a module's own or its name, "scores.reading_files.reading:read", which spares this process
     the import.
-    `seconds` limit the time of the work (not the wait for a free bench), `megabytes` what it may add to the memory of
-    the libraries. With `on_report` the function is given `report=`, and each report(step, percent) arrives here.
-    Raises `WorkshopFailed`.
+    `seconds` limit the time of the work (not the wait for a free bench, which is `WAIT_SECONDS` at most), `megabytes`
+    what it may add to the memory of the libraries. With `on_report` the function is given `report=`, and each
+    report(step, percent) arrives here. Raises `WorkshopFailed`.
     """
     name = function if isinstance(function, str) else f"{function.__module__}:{function.__qualname__}"
     call = pickle.dumps((name, args, options, seconds, megabytes, on_report is not None))
-    with _benches:
+    if not _benches.acquire(timeout=WAIT_SECONDS):
+        raise WorkshopFailed("time")
+    try:
         for attempt in (1, 2):
             ours, theirs = socket.socketpair()
             news, news_end = socket.socketpair()
@@ -161,6 +164,8 @@ def run(
                 except PorterGone:
                     if attempt == 2:
                         raise WorkshopFailed("died") from None
+    finally:
+        _benches.release()
     raise AssertionError("unreachable")
 
 

@@ -5,6 +5,7 @@ PASSAGEWORK_LOCAL=1 is for one machine without HTTPS (`make run`, `make test`); 
 
 import os
 import secrets
+from contextlib import suppress
 from pathlib import Path
 
 import dj_database_url
@@ -30,8 +31,13 @@ def listed(name: str, default: str = "") -> list[str]:
 def kept_secret(path: Path) -> str:
     """A random secret, made at the first start and kept beside the database."""
     if not path.exists():
-        path.touch(mode=0o600)
-        path.write_text(secrets.token_urlsafe(48))
+        draft = path.with_name(f"{path.name}-{os.getpid()}")
+        draft.touch(mode=0o600)
+        draft.write_text(secrets.token_urlsafe(48))
+        # Of two processes that start at once, the first to link its secret wins, and nobody reads half of one.
+        with suppress(FileExistsError):
+            os.link(draft, path)
+        draft.unlink()
     return path.read_text()
 
 
@@ -237,8 +243,8 @@ CSRF_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = not LOCAL
 SECURE_SSL_REDIRECT = not LOCAL
 SECURE_HSTS_SECONDS = 0 if LOCAL else int(os.environ.get("PASSAGEWORK_HSTS_SECONDS", 60 * 60 * 24 * 365))
-SECURE_HSTS_INCLUDE_SUBDOMAINS = not LOCAL
-SECURE_HSTS_PRELOAD = not LOCAL
+# For those whose other subdomains do not speak HTTPS: PASSAGEWORK_HSTS_WIDE=0.
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = not LOCAL and switch("PASSAGEWORK_HSTS_WIDE", True)
 if switch("PASSAGEWORK_BEHIND_PROXY"):
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 

@@ -84,7 +84,7 @@ def change_entry(request: HttpRequest, pk: int) -> HttpResponse:
     if not form.is_valid():
         context = {"student": entry.student, "entry": entry, "form": form, "section": section_for(request.user)}
         return page(request, "lessons/practice_entry.html", context)
-    form.save()
+    practice.change_entry(entry=entry, fields=form.changed_data)
     say(request, _("Changed."))
     return redirect("practice-log", pk=entry.student_id)
 

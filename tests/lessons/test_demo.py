@@ -68,3 +68,10 @@ def test_it_is_not_laid_out_twice(demo: Studio):
     assert Studio.objects.count() == 1
     call_command("demo", anew=True)
     assert Studio.objects.count() == 1
+
+
+def test_a_served_site_gets_no_demo(db, settings):
+    settings.LOCAL = False
+    with pytest.raises(CommandError, match="own machine"):
+        call_command("demo")
+    assert not Studio.objects.exists()

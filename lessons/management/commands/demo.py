@@ -5,6 +5,7 @@ import zoneinfo
 from argparse import ArgumentParser
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
@@ -20,6 +21,8 @@ class Command(BaseCommand):
         parser.add_argument("--anew", action="store_true", help="remove the demo studio first, with all that was added")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        if not settings.LOCAL:
+            raise CommandError("The demo's password is known to everyone: it is for one's own machine only.")
         data = tomllib.loads((HOME / "demo.toml").read_text())
         there = Studio.objects.filter(users__email=data["teacher"]["email"]).first()
         if there and options["anew"]:
