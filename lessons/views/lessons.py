@@ -36,13 +36,13 @@ def new_lesson(request: HttpRequest) -> HttpResponse:
     """A new lesson; for a student who has had one, a week after the last at the same time."""
     student = asked_student(request)
     zone = request.user.studio.timezone
-    initial: dict[str, Any] = {"minutes": 45, "day": request.GET.get("day", "")}
-    if student:
-        initial = {"student": student} | planning.usual_time(student, at=timezone.now(), zone=zone)
+    usual = planning.usual_time(student, at=timezone.now(), zone=zone) if student else {"minutes": 45}
+    asked_day = {"day": request.GET["day"]} if request.GET.get("day") else {}
+    initial: dict[str, Any] = {"student": student} | usual | asked_day
     form = lesson_form(request, initial=initial)
     if not form.is_valid():
         has_students = students_of(request.user).current().exists()
-        context = {"form": form, "student": student, "has_students": has_students, **SECTION}
+        context = {"form": form, "student": student, "has_students": has_students, **asked_day, **SECTION}
         return page(request, "lessons/lesson_form.html", context)
     lesson = planning.plan_lesson(**form.given())
     say(request, _("The lesson is planned."))
