@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Container, Iterator, Sequence
+from dataclasses import replace
 from itertools import combinations
 
 from scores.music.fingering.checks import NO_TIME_TO_CHANGE, SAME_FINGER, STILL_HELD, before
@@ -10,20 +11,52 @@ from scores.music.fingering.cost import Shape, hold, strike
 from scores.music.fingering.hand import Hand
 from scores.music.fingering.passage import Key, Passage, Step, thumb_covers
 from scores.music.fingering.problems import Problem, gettext_noop, key_name, place
+from scores.music.fingering.remedies import Remedies, Remedy
 from scores.music.notation import Score
 
 TOO_MANY_NOTES = gettext_noop(
     "Measure %(measure)s, beat %(beat)s: %(count)s keys at once are more than one hand has fingers for. "
     "Give %(keys)s to the other hand, or roll the chord."
 )
+TOO_MANY_GIVE = gettext_noop(
+    "Measure %(measure)s, beat %(beat)s: %(count)s keys at once are more than one hand has fingers for. "
+    "Give %(give)s to the other hand."
+)
+TOO_MANY_ROLL = gettext_noop(
+    "Measure %(measure)s, beat %(beat)s: %(count)s keys at once are more than one hand has fingers for. Roll the chord."
+)
+TOO_MANY = gettext_noop(
+    "Measure %(measure)s, beat %(beat)s: %(count)s keys at once are more than one hand has fingers for."
+)
 TOO_WIDE_TO_GRIP = gettext_noop(
     "Measure %(measure)s, beat %(beat)s: %(span)s semitones from %(key)s to %(other)s between fingers %(finger)s and "
     "%(second)s, where this hand reaches %(reach)s at most. Roll the chord, or give %(give)s to the other hand."
 )
+TOO_WIDE_GIVE = gettext_noop(
+    "Measure %(measure)s, beat %(beat)s: %(span)s semitones from %(key)s to %(other)s between fingers %(finger)s and "
+    "%(second)s, where this hand reaches %(reach)s at most. Give %(give)s to the other hand."
+)
+TOO_WIDE_ROLL = gettext_noop(
+    "Measure %(measure)s, beat %(beat)s: %(span)s semitones from %(key)s to %(other)s between fingers %(finger)s and "
+    "%(second)s, where this hand reaches %(reach)s at most. Roll the chord."
+)
 TOO_WIDE_TO_HOLD = gettext_noop(
     "Measure %(measure)s, beat %(beat)s: %(span)s semitones from %(key)s to %(other)s between fingers %(finger)s and "
-    "%(second)s, where this hand reaches %(reach)s at most. Let go of %(give)s and leave it to the pedal, "
-    "or give it to the other hand."
+    "%(second)s, where this hand reaches %(reach)s at most. "
+    "Let go of %(give)s and leave it to the pedal, or give it to the other hand."
+)
+TOO_WIDE_TO_HOLD_ALL = gettext_noop(
+    "Measure %(measure)s, beat %(beat)s: %(span)s semitones from %(key)s to %(other)s between fingers %(finger)s and "
+    "%(second)s, where this hand reaches %(reach)s at most. "
+    "Let go of %(give)s and leave them to the pedal, or give them to the other hand."
+)
+TOO_WIDE_FOR_THESE_FINGERS = gettext_noop(
+    "Measure %(measure)s, beat %(beat)s: %(span)s semitones from %(key)s to %(other)s between fingers %(finger)s and "
+    "%(second)s, where this hand reaches %(reach)s at most. Other fingers reach it."
+)
+TOO_WIDE = gettext_noop(
+    "Measure %(measure)s, beat %(beat)s: %(span)s semitones from %(key)s to %(other)s between fingers %(finger)s and "
+    "%(second)s, where this hand reaches %(reach)s at most."
 )
 TOO_CROSSED = gettext_noop(
     "Measure %(measure)s, beat %(beat)s: fingers %(finger)s on %(key)s and %(second)s on %(other)s cross further than "
@@ -31,23 +64,72 @@ TOO_CROSSED = gettext_noop(
 )
 LET_GO = gettext_noop(
     "Measure %(measure)s, beat %(beat)s: no finger is left to hold %(other)s, struck in measure %(from_measure)s, beat "
-    "%(from_beat)s. Let go of it and leave it to the pedal, or give it to the other hand."
+    "%(from_beat)s. Let go of %(give)s and leave it to the pedal, or give it to the other hand."
+)
+LET_GO_ALL = gettext_noop(
+    "Measure %(measure)s, beat %(beat)s: no finger is left to hold %(other)s, struck in measure %(from_measure)s, beat "
+    "%(from_beat)s. Let go of %(give)s and leave them to the pedal, or give them to the other hand."
+)
+NO_FINGER_GIVE = gettext_noop(
+    "Measure %(measure)s, beat %(beat)s: no finger is left to hold %(other)s, struck in measure %(from_measure)s, beat "
+    "%(from_beat)s. Give %(give)s to the other hand."
+)
+NO_FINGER_ROLL = gettext_noop(
+    "Measure %(measure)s, beat %(beat)s: no finger is left to hold %(other)s, struck in measure %(from_measure)s, beat "
+    "%(from_beat)s. Roll the chord."
+)
+NO_FINGER_WITH_THESE = gettext_noop(
+    "Measure %(measure)s, beat %(beat)s: no finger is left to hold %(other)s, struck in measure %(from_measure)s, beat "
+    "%(from_beat)s. Other fingers leave one free."
+)
+NO_FINGER = gettext_noop(
+    "Measure %(measure)s, beat %(beat)s: no finger is left to hold %(other)s, struck in measure %(from_measure)s, beat "
+    "%(from_beat)s."
 )
 OUTSIDE_THE_RULES = gettext_noop(
     "Measure %(measure)s, beat %(beat)s: the published rules know no step from finger %(second)s on %(other)s to "
     "finger %(finger)s on %(key)s."
 )
 MESSAGES = (
-    TOO_MANY_NOTES,
-    TOO_WIDE_TO_GRIP,
-    TOO_WIDE_TO_HOLD,
     TOO_CROSSED,
+    TOO_MANY_NOTES,
+    TOO_MANY_GIVE,
+    TOO_MANY_ROLL,
+    TOO_MANY,
+    TOO_WIDE_TO_GRIP,
+    TOO_WIDE_GIVE,
+    TOO_WIDE_ROLL,
+    TOO_WIDE_TO_HOLD,
+    TOO_WIDE_TO_HOLD_ALL,
+    TOO_WIDE_FOR_THESE_FINGERS,
+    TOO_WIDE,
     LET_GO,
+    LET_GO_ALL,
+    NO_FINGER_GIVE,
+    NO_FINGER_ROLL,
+    NO_FINGER_WITH_THESE,
+    NO_FINGER,
     OUTSIDE_THE_RULES,
     SAME_FINGER,
     NO_TIME_TO_CHANGE,
     STILL_HELD,
 )
+
+# By kind, the sentence for each advice: roll or give, give, roll, let go of one key or of several, take other fingers;
+# the last where nothing was found to help.
+ADVICE = {
+    "too-many-notes": (TOO_MANY_NOTES, TOO_MANY_GIVE, TOO_MANY_ROLL, TOO_MANY_GIVE, TOO_MANY_GIVE, TOO_MANY, TOO_MANY),
+    "too-wide": (
+        TOO_WIDE_TO_GRIP,
+        TOO_WIDE_GIVE,
+        TOO_WIDE_ROLL,
+        TOO_WIDE_TO_HOLD,
+        TOO_WIDE_TO_HOLD_ALL,
+        TOO_WIDE_FOR_THESE_FINGERS,
+        TOO_WIDE,
+    ),
+    "let-go": (NO_FINGER_GIVE, NO_FINGER_GIVE, NO_FINGER_ROLL, LET_GO, LET_GO_ALL, NO_FINGER_WITH_THESE, NO_FINGER),
+}
 
 Down = tuple[int, Key, bool]
 
@@ -57,6 +139,7 @@ def obstacles(
     hand: Hand,
     shapes: Sequence[Shape],
     score: Score | None,
+    remedies: Remedies,
     *,
     asked: Container[str] = (),
     melodic: bool = False,
@@ -65,25 +148,40 @@ def obstacles(
     `melodic`: also what the published rules rule out."""
     found: list[Problem] = []
     for step, shape in zip(passage.steps, shapes, strict=True):
-        found += crowded(step, score)
-        found += gripped(step, shape, hand, score)
-        found += unchanged(step, shape, score)
+        of_step = [*crowded(step, score), *gripped(step, shape, hand, score), *unchanged(step, shape, score)]
         if step.index:
             last, last_shape = passage.steps[step.index - 1], shapes[step.index - 1]
-            found += dropped(step, shape, last_shape, asked, score)
-            if melodic:
-                found += outside(last, step, last_shape, shape, hand, score)
+            of_step += dropped(step, shape, last_shape, asked, score)
+        found += [
+            advised(problem, remedies.at(step.index)) if problem.kind in ADVICE else problem for problem in of_step
+        ]
+        if step.index and melodic:
+            found += outside(last, step, last_shape, shape, hand, score)
     return tuple(found)
+
+
+def advised(problem: Problem, remedy: Remedy) -> Problem:
+    """The problem with the smallest change that was seen to help."""
+    if remedy.other_fingers:
+        which = 5
+    elif remedy.give and remedy.held:
+        which = 3 if len(remedy.give) == 1 else 4
+    elif remedy.give:
+        which = 0 if remedy.roll else 1
+    else:
+        which = 2 if remedy.roll else 6
+    names = ", ".join(key_name(note) for note in remedy.give)
+    words = dict(problem.params) | ({"give": names, "keys": names} if names else {})
+    return replace(problem, message=ADVICE[problem.kind][which], params=words)
 
 
 def crowded(step: Step, score: Score | None) -> Iterator[Problem]:
     if step.spare:
         words = place(step.spare[0], score) | {
             "count": len(step.struck) + len(step.spare),
-            "keys": ", ".join(key_name(note) for note in step.spare),
         }
         ids = tuple(note.id for note in step.spare)
-        yield Problem("too-many-notes", ids, TOO_MANY_NOTES, words)
+        yield Problem("too-many-notes", ids, TOO_MANY, words)
 
 
 def dropped(
@@ -104,7 +202,7 @@ def dropped(
         if taker.note.id in asked and key.note.id in asked:
             yield Problem("still-held", (taker.note.id, key.note.id), STILL_HELD, words)
         else:
-            yield Problem("let-go", (key.note.id, taker.note.id), LET_GO, words)
+            yield Problem("let-go", (key.note.id, taker.note.id), NO_FINGER, words)
 
 
 def gripped(step: Step, shape: Shape, hand: Hand, score: Score | None) -> Iterator[Problem]:
@@ -147,10 +245,8 @@ def pair_problem(low: Down, high: Down, hand: Hand, score: Score | None) -> Iter
         if -interval < spans.min_practical:
             yield Problem("too-crossed", ids, TOO_CROSSED, words)
     elif interval > spans.max_practical:
-        both = low[2] and high[2]
-        give = key if both or not low[2] else other
-        words |= {"span": interval, "reach": int(spans.max_practical), "give": key_name(give.note)}
-        yield Problem("too-wide", ids, TOO_WIDE_TO_GRIP if both else TOO_WIDE_TO_HOLD, words)
+        words |= {"span": interval, "reach": int(spans.max_practical)}
+        yield Problem("too-wide", ids, TOO_WIDE, words)
 
 
 def unchanged(step: Step, shape: Shape, score: Score | None) -> Iterator[Problem]:

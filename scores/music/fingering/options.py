@@ -20,6 +20,7 @@ from scores.music.fingering.passage import Passage, read_passage
 from scores.music.fingering.problems import Problem
 from scores.music.fingering.published import Published
 from scores.music.fingering.remarks import Remark, remarks
+from scores.music.fingering.remedies import Remedies
 from scores.music.fingering.search import best_shapes, different, in_order
 from scores.music.fingering.text import fingers_of, write_finger
 from scores.music.notation import Note, Score, moments
@@ -76,7 +77,7 @@ def judge(
     found = best_shapes(model, 1)
     if not found:
         return Judgement({}, 0.0, {})
-    option = make_option(model, found[0][1], score, fingers)
+    option = make_option(model, found[0][1], score, fingers, Remedies(model.passage, hand, fingers))
     assumed = {note: text for note, text in option.fingers.items() if not fingers_of(fingers.get(note))}
     return Judgement(option.fingers, option.cost, option.by_rule, option.impossible, option.remarks, assumed)
 
@@ -141,21 +142,25 @@ def playable(
     model: Model, found: Sequence[Sequence[Shape]], score: Score | None, fixed: Mapping[str, str] | None
 ) -> tuple[Option, ...]:
     """The options that can be played, or if none can, the one with the fewest obstacles."""
-    options = [
-        make_option(model, shapes, score, fixed or {}) for shapes in found if any(written_codes(model.passage, shapes))
-    ]
+    remedies = Remedies(model.passage, model.hand, fixed or {})
+    read = [shapes for shapes in found if any(written_codes(model.passage, shapes))]
+    options = [make_option(model, shapes, score, fixed or {}, remedies) for shapes in read]
     fewest = min((len(option.impossible) for option in options), default=0)
     return tuple(option for option in options if len(option.impossible) == fewest)
 
 
-def make_option(model: Model, shapes: Sequence[Shape], score: Score | None, fixed: Mapping[str, str]) -> Option:
+def make_option(
+    model: Model, shapes: Sequence[Shape], score: Score | None, fixed: Mapping[str, str], remedies: Remedies
+) -> Option:
     terms: list[Terms] = model.account(shapes)
     blocks, rest = divmod(sum(total(step) for step in terms), CANNOT)
     cost = blocks * IMPOSSIBLE + rest / POINT
     rules = by_rule(terms)
     if "cannot" in rules:
         rules["cannot"] = float(blocks * IMPOSSIBLE)
-    blocked = obstacles(model.passage, model.hand, shapes, score, asked=fixed, melodic=isinstance(model, Published))
+    blocked = obstacles(
+        model.passage, model.hand, shapes, score, remedies, asked=fixed, melodic=isinstance(model, Published)
+    )
     said = remarks(model.passage, model.hand, shapes, score)
     return Option(written(model.passage, shapes, fixed), cost, rules, blocked, said)
 
