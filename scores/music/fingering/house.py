@@ -84,6 +84,9 @@ class House(Model):
         self.alones: dict[tuple[int, Shape], int] = {}
         self.places = number([(step.struck[0].letter % 7, step.degrees) for step in self.steps])
         self.memories: list[dict[int, tuple[list[int], list[int]]]] = [{} for _ in self.steps]
+        # What a new position costs by how many notes the last one has played: one of the last two, and another.
+        soon = [weights.short * (FULL - count) for count in range(FULL + 1)]
+        self.soon = [(round(points * POINT), round((weights.returns + points) * POINT)) for points in soon]
         self.thumb_letters: dict[int, list[int]] = {}
         learned_codes = fixed_codes(learned or {})
         self.habits = {
@@ -106,16 +109,17 @@ class House(Model):
     def following(self, index: int, states: Iterable[State]) -> Iterator[Onward]:
         step, mark, known = self.steps[index], self.marks[index], self.known
         memories = self.memories[self.places[index]]
+        in_run, habits = step.in_run, self.habits
         for state in states:
             number, memory = divmod(state, MEMORIES)
             ways = known.get((mark, number)) or self.ways_after(index, number)
             onward, costs = ways.states, ways.costs
-            if step.in_run:
+            if in_run:
                 turns = ways.fresh if memory else ways.fingers
                 after, penalties = memories.get(memory) or self.memories_after(step, memory)
-                onward = [shape + after[turn] for shape, turn in zip(onward, turns, strict=True)]
-                costs = [cost + penalties[turn] for cost, turn in zip(costs, turns, strict=True)]
-            if self.habits:
+                onward = list(map(add, onward, map(after.__getitem__, turns)))
+                costs = list(map(add, costs, map(penalties.__getitem__, turns)))
+            if habits:
                 shapes = map(self.shape_of, onward)
                 costs = [cost + self.habit_cost(index, shape) for cost, shape in zip(costs, shapes, strict=True)]
             yield onward, costs
@@ -299,21 +303,20 @@ class House(Model):
     def go_on(self, step: Step, memory: int) -> tuple[list[int], list[int]]:
         """As `memories_after`, within a run. A new position costs if it is neither of the last two an octave on, or
         comes before the last one was used."""
-        here, before, count = memory_of(memory)
-        soon = self.w.short * (FULL - count)
-        returning, strange = round(soon * POINT), round((self.w.returns + soon) * POINT)
+        # Letters from 1 here, as memories are numbered.
+        here, before, count = memory // 32, memory // 4 % 8, memory % 4
+        returning, strange = self.soon[count]
         thumbs = self.thumbs(step)
-        new = memory_number((0, here, 1))
-        memories = [memory + (count < FULL), *[new + 32 * letter for letter in thumbs]]
-        known = thumbs if before == NONE else (here, before)
-        return memories, [0, *[returning if letter in known else strange for letter in thumbs]]
+        known = (here, before) if before else thumbs
+        memories = [memory + (count < FULL)] + [32 * letter + 4 * here + 1 for letter in thumbs]
+        return memories, [0] + [returning if letter in known else strange for letter in thumbs]
 
     def thumbs(self, step: Step) -> list[int]:
-        """By finger: the letter on which the thumb lies if that finger strikes this key of a run."""
+        """By finger: the letter, from 1, on which the thumb lies if that finger strikes this key of a run."""
         place = self.places[step.index]
         known = self.thumb_letters.get(place)
         if known is None:
-            known = self.thumb_letters[place] = [thumb_letter(step, (finger,)) for finger in FINGERS]
+            known = self.thumb_letters[place] = [thumb_letter(step, (finger,)) + 1 for finger in FINGERS]
         return known
 
     # Costs

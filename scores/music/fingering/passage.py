@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cache
 from itertools import groupby
 from typing import Literal
 
@@ -100,6 +101,7 @@ def key_of(note: Note, until: Fraction, side: Side) -> Key:
     return Key(note, midi, letter, place_on_keyboard(midi), midi % 12 in BLACK, until)
 
 
+@cache
 def place_on_keyboard(midi: int) -> float:
     """In semitones as measured on the keys, in exact sixty-fourths, so that octaves and mirror images are equal."""
     octave, key = divmod(midi, 12)
@@ -154,9 +156,9 @@ def gap_before(last: Step | None, onset: Fraction) -> Gap:
     """0 where the last notes reach to this one, 1 after a short silence, 2 after a long one."""
     if last is None:
         return 0
-    silence = onset - max(max(key.until for key in last.sounding), last.onset)
-    if last.struck[0].note.is_grace or silence <= 0:
+    if last.struck[0].note.is_grace or last.onset >= onset or any(key.until >= onset for key in last.sounding):
         return 0
+    silence = onset - max(max(key.until for key in last.sounding), last.onset)
     return 2 if silence >= LONG_GAP else 1
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import combinations
 
-from scores.music.fingering.cost import CANNOT, POINT, Shape, Term, Terms, hold, strike, total
+from scores.music.fingering.cost import CANNOT, POINT, Shape, Term, Terms, hold, strike
 from scores.music.fingering.hand import Hand
 from scores.music.fingering.passage import SEMITONES_A_WIDTH, Key, Step, thumb_covers
 from scores.music.fingering.weights import Weights
@@ -108,23 +108,22 @@ class Touch:
         """What it costs to come to a step from the one before it."""
         last, step = self.steps[index - 1], self.steps[index]
         if last.is_single and step.is_single:
-            return self.melodic(index, last_shape, shape)
+            found = self.in_a_line(last, step, hold(last_shape[0]), strike(shape[0]), self.speeds[index])
+            gap = GAPS[step.gap]
+            return tuple([(rule, cost) for rule, amount in found if (cost := round(amount * gap * POINT))])
         [costs] = self.moved(index, last_shape, (tuple([strike(code) for code in shape]),))
         return tuple((rule, cost) for rule, cost in zip(MOVES, costs, strict=True) if cost)
 
     def motion_costs(self, index: int, last_shape: Shape, shapes: tuple[Shape, ...]) -> list[int]:
         """The sum of `motion` for each of several shapes without silent changes."""
-        if self.steps[index - 1].is_single and self.steps[index].is_single:
-            return [total(self.melodic(index, last_shape, shape)) for shape in shapes]
+        last, step = self.steps[index - 1], self.steps[index]
+        if last.is_single and step.is_single:
+            speed, gap = self.speeds[index], GAPS[step.gap]
+            lines = [self.in_a_line(last, step, last_shape[0] % 10, shape[0], speed) for shape in shapes]
+            return [sum([round(amount * gap * POINT) for _, amount in line]) for line in lines]
         return [
             far + exchange + hop + crossing for far, exchange, hop, crossing in self.moved(index, last_shape, shapes)
         ]
-
-    def melodic(self, index: int, last_shape: Shape, shape: Shape) -> Terms:
-        last, step = self.steps[index - 1], self.steps[index]
-        found = self.in_a_line(last, step, hold(last_shape[0]), strike(shape[0]), self.speeds[index])
-        gap = GAPS[step.gap]
-        return tuple([(rule, cost) for rule, amount in found if (cost := round(amount * gap * POINT))])
 
     def in_a_line(self, last: Step, step: Step, finger: int, other: int, speed: float) -> list[tuple[str, float]]:
         """From one note to the next."""
