@@ -54,6 +54,10 @@ TOO_WIDE_FOR_THESE_FINGERS = gettext_noop(
     "Measure %(measure)s, beat %(beat)s: %(span)s semitones from %(key)s to %(other)s between fingers %(finger)s and "
     "%(second)s, where this hand reaches %(reach)s at most. Other fingers reach it."
 )
+TOO_WIDE_ROLL_OR_OTHERS = gettext_noop(
+    "Measure %(measure)s, beat %(beat)s: %(span)s semitones from %(key)s to %(other)s between fingers %(finger)s and "
+    "%(second)s, where this hand reaches %(reach)s at most. Roll the chord, or take other fingers, which reach it."
+)
 TOO_WIDE = gettext_noop(
     "Measure %(measure)s, beat %(beat)s: %(span)s semitones from %(key)s to %(other)s between fingers %(finger)s and "
     "%(second)s, where this hand reaches %(reach)s at most."
@@ -102,6 +106,7 @@ MESSAGES = (
     TOO_WIDE_TO_HOLD,
     TOO_WIDE_TO_HOLD_ALL,
     TOO_WIDE_FOR_THESE_FINGERS,
+    TOO_WIDE_ROLL_OR_OTHERS,
     TOO_WIDE,
     LET_GO,
     LET_GO_ALL,
@@ -170,9 +175,12 @@ def advised(problem: Problem, remedy: Remedy) -> Problem:
         which = 0 if remedy.roll else 1
     else:
         which = 2 if remedy.roll else 6
+    message = ADVICE[problem.kind][which]
+    if message == TOO_WIDE_FOR_THESE_FINGERS and remedy.roll:
+        message = TOO_WIDE_ROLL_OR_OTHERS
     names = ", ".join(key_name(note) for note in remedy.give)
     words = dict(problem.params) | ({"give": names, "keys": names} if names else {})
-    return replace(problem, message=ADVICE[problem.kind][which], params=words)
+    return replace(problem, message=message, params=words)
 
 
 def crowded(step: Step, score: Score | None) -> Iterator[Problem]:

@@ -59,14 +59,14 @@ class Remedies:
         step = self.passage.steps[index]
         notes = [sounding_note(key) for key in stretch(self.passage, index)]
         now = self.tried(notes, step, self.fixed)
+        roll = len(step.struck) + len(step.spare) > 1 and self.helps(now, self.rolled(notes, step))
         ids = {key.note.id for key in step.sounding}
         if ids & self.fixed.keys():
             free = {note: text for note, text in self.fixed.items() if note not in ids}
             if self.helps(now, self.tried(notes, step, free)):
-                return Remedy(other_fingers=True)
+                return Remedy(other_fingers=True, roll=roll)
         within_reach = (given for given in gifts(step) if self.may_help(step, given))
         give = next((given for given in within_reach if self.helps(now, self.without(notes, step, given))), ())
-        roll = len(step.struck) + len(step.spare) > 1 and self.helps(now, self.rolled(notes, step))
         held = {key.note.id for key in step.held_keys}
         return Remedy(give=give, held=bool(give) and {note.id for note in give} <= held, roll=roll)
 

@@ -117,5 +117,11 @@ def test_a_chord_over_a_key_that_is_held_far_away_is_not_said_to_be_rolled():
 def test_fingers_that_do_not_reach_where_others_do_are_what_is_to_change():
     notes = make.line("C4+C5")
     (problem,) = judge(notes, {"n1": "2", "n2": "3"}, RIGHT).impossible
-    assert str(problem).endswith("Other fingers reach it.")
+    assert str(problem).endswith("Roll the chord, or take other fingers, which reach it.")
     assert judge(notes, {}, RIGHT).is_playable
+    apart = (notes[0], replace(notes[1], onset=Fraction(1, 4), length=Fraction(3, 4)))
+    rolled_notes = (replace(apart[0], length=Fraction(1, 4)), apart[1])
+    assert judge(rolled_notes, {"n1": "2", "n2": "3"}, RIGHT).is_playable
+    # One after the other, with the first held on, there is no chord to roll.
+    (problem,) = judge(apart, {"n1": "2", "n2": "3"}, RIGHT).impossible
+    assert str(problem).endswith("Other fingers reach it.")
