@@ -253,7 +253,8 @@ def key_of(element: Element) -> int | None:
 
 def title_of(root: Element) -> tuple[str, str]:
     # What came from Humdrum has its title in parts, of which the header's one line makes too much.
-    paths = ("meiHead//work//titlePart[@type='main']", "meiHead//titleStmt/title", "meiHead//work/title")
+    work = "meiHead//work"
+    paths = (f"{work}//titlePart[@type='main']", "meiHead//titleStmt/title", f"{work}/title")
     titles = (all_text(element) for path in paths for element in root.iterfind(path))
     title = next(filter(None, titles), "")
     composers = [

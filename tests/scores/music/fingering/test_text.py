@@ -103,4 +103,9 @@ def test_what_is_written_is_read_back(data, chords):
 def test_any_text_is_answered_without_an_exception(text):
     notes = make.line("C4 E4+G4 C5")
     line = read_line(text, moments(notes), make.score(notes))
-    assert [str(problem) for problem in line.problems] or len(line.fingers) <= 4
+    assert set(line.fingers) <= {n.id for n in notes}
+    assert all(parse_finger(typed) for typed in line.fingers.values())
+    assert all(str(problem) for problem in line.problems)
+    # What is read without a complaint can be written, and reads the same again.
+    if not line.problems:
+        assert read_line(write_line(line.fingers, moments(notes)), moments(notes), make.score(notes)) == line
