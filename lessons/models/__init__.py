@@ -1,16 +1,35 @@
 """Lessons, what is assigned at them, and what comes of it."""
 
+from lessons.models.asking import Asked, Feed, Notice, NoticeWish, Waiting
 from lessons.models.assignments import AssignedPassage, Assignment, OfferedFingering, PlacementChoice
+from lessons.models.attendance import CANCELLED, Attendance, Consequence, CreditEntry, Policy
+from lessons.models.calendar import Absence, BusyTime, FreeHours, Holiday, Slot, Where
 from lessons.models.handouts import Handout
 from lessons.models.lessons import Lesson
 from lessons.models.practice import PracticeEntry
 
 __all__ = [
+    "CANCELLED",
+    "Absence",
+    "Asked",
     "AssignedPassage",
     "Assignment",
+    "Attendance",
+    "BusyTime",
+    "Consequence",
+    "CreditEntry",
+    "Feed",
+    "FreeHours",
     "Handout",
+    "Holiday",
     "Lesson",
+    "Notice",
+    "NoticeWish",
     "OfferedFingering",
     "PlacementChoice",
+    "Policy",
     "PracticeEntry",
+    "Slot",
+    "Waiting",
+    "Where",
 ]

@@ -4,6 +4,7 @@ from studio.models.hands import PAIRS, FingerWidth, Hand, Side
 from studio.models.invitations import Invitation
 from studio.models.people import Guardian, Student
 from studio.models.studio import Paper, Role, Studio, StudioRow, User
+from studio.models.terms import Term
 
 __all__ = [
     "PAIRS",
@@ -17,5 +18,6 @@ __all__ = [
     "Student",
     "Studio",
     "StudioRow",
+    "Term",
     "User",
 ]

@@ -1,0 +1,109 @@
+"""What families ask of the calendar, who waits for a time, who is told what, and the links to calendar feeds."""
+
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+from lessons.models.calendar import MINUTES
+from lessons.models.lessons import Lesson
+from studio.models import Student, StudioRow, User
+
+
+class Asked(StudioRow):
+    """A family asks to move or cancel a lesson. The rules decide at once, or the teacher does later."""
+
+    class Kind(models.TextChoices):
+        MOVE = "move", _("move")
+        CANCEL = "cancel", _("cancel")
+
+    class Answer(models.TextChoices):
+        WAITING = "", _("waiting for the teacher")
+        GRANTED = "granted", _("granted")
+        REFUSED = "refused", _("refused")
+        WITHDRAWN = "withdrawn", _("withdrawn")
+
+    lesson = models.ForeignKey(Lesson, on_delete=models.CASCADE, related_name="asked")
+    asked_by = models.ForeignKey(User, on_delete=models.SET_NULL, null=True, related_name="+")
+    kind = models.CharField(max_length=6, choices=Kind)
+    wanted = models.DateTimeField(_("to"), null=True, blank=True)
+    remark = models.CharField(_("a word to the teacher"), max_length=300, blank=True)
+    answer = models.CharField(max_length=9, choices=Answer, default=Answer.WAITING, blank=True)
+    why = models.CharField(max_length=300, blank=True)
+    asked_at = models.DateTimeField(auto_now_add=True)
+    answered_at = models.DateTimeField(null=True, blank=True)
+    by_rule = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["-asked_at", "-pk"]
+        indexes = [models.Index(fields=["studio", "answer"])]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()}: {self.lesson_id}"
+
+
+class Waiting(StudioRow):
+    """A student who would take a freed time: any that her free hours hold and that is long enough."""
+
+    student = models.ForeignKey(Student, on_delete=models.CASCADE, related_name="waiting")
+    minutes = models.PositiveSmallIntegerField(_("minutes"), default=45, validators=MINUTES)
+    remark = models.CharField(_("remark"), max_length=200, blank=True)
+    until = models.DateField(_("until"), null=True, blank=True)
+    since = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["since", "pk"]
+        constraints = [models.UniqueConstraint(fields=["student"], name="a_student_waits_once")]
+
+    def __str__(self) -> str:
+        return str(self.student)
+
+
+class NoticeWish(StudioRow):
+    """Which mails one person wants about lessons. Without a row the defaults hold."""
+
+    user = models.OneToOneField(User, on_delete=models.CASCADE, related_name="notice_wish")
+    changes = models.BooleanField(_("when a lesson is moved or cancelled"), default=True)
+    reminders = models.BooleanField(_("a reminder before each lesson"), default=False)
+    hours_before = models.PositiveSmallIntegerField(_("hours before"), default=24)
+    tuition = models.BooleanField(_("about tuition"), default=True)
+
+    def __str__(self) -> str:
+        return str(self.user)
+
+
+class Notice(StudioRow):
+    """A mail that was sent, or is to be sent, to one person; `once` keeps it from going out twice."""
+
+    once = models.CharField(max_length=160)
+    user = models.ForeignKey(User, on_delete=models.CASCADE, null=True, blank=True, related_name="+")
+    to = models.EmailField()
+    subject = models.CharField(max_length=200)
+    due_at = models.DateTimeField()
+    sent_at = models.DateTimeField(null=True, blank=True)
+    tries = models.PositiveSmallIntegerField(default=0)
+    trouble = models.CharField(max_length=300, blank=True)
+    content = models.JSONField(default=dict)
+
+    class Meta:
+        ordering = ["due_at", "pk"]
+        indexes = [models.Index(fields=["sent_at", "due_at"])]
+        constraints = [models.UniqueConstraint(fields=["studio", "once"], name="a_notice_once")]
+
+    def __str__(self) -> str:
+        return self.subject
+
+
+class Feed(StudioRow):
+    """A calendar feed of one person. The link is signed from the row and `nonce`; a new nonce or `revoked_at` ends it.
+    So no link can be read from the database alone."""
+
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="feeds")
+    nonce = models.CharField(max_length=43)
+    made_at = models.DateTimeField(auto_now_add=True)
+    read_at = models.DateTimeField(null=True, blank=True)
+    revoked_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return str(self.user)
