@@ -123,8 +123,8 @@ class FreeHours(StudioRow):
 
 
 class BusyTime(StudioRow):
-    """A time at which the teacher is taken, read from a calendar file. `source` names the file, `uid` the event in it, so
-    that reading the file again replaces what came from it before."""
+    """A time at which the teacher is taken, read from a calendar file. `source` names the file, `uid` the event in it:
+    reading the file again replaces what came from it before."""
 
     source = models.CharField(max_length=120)
     uid = models.CharField(max_length=300)

@@ -27,8 +27,8 @@ class LessonQuerySet(models.QuerySet["Lesson"]):
 class Lesson(StudioRow):
     """One meeting, of one student: those who come together to a pair or group lesson have a row each.
 
-    `notes` is what was said, for student and guardian too; `private_notes` the teacher's own. `slot` and `meant_for` say
-    which lesson of which slot it is, wherever it was moved to; both are None for one planned by itself. A cancelled
+    `notes` is what was said, for student and guardian too; `private_notes` the teacher's own. `slot` and `meant_for`
+    say which lesson of which slot it is, wherever it was moved to; both are None for one planned by itself. A cancelled
     lesson stays, with its `attendance`. `sequence` counts changes of time and place, as iCalendar does; `revision`
     changes of what is written in it, so that a second open window does not write over the first.
     """
