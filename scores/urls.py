@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from scores.views import desk, editions, entry, fingerings, notes, passages, pieces
+from scores.views import desk, drills, editions, entry, fingerings, notes, passages, pieces
 
 urlpatterns = [
     path("repertoire/", pieces.repertoire, name="repertoire"),
@@ -36,11 +36,11 @@ urlpatterns = [
     path("fingerings/<int:pk>/remove/", fingerings.remove_fingering, name="remove-fingering"),
     path("fingerings/<int:pk>/restore/", fingerings.restore_fingering, name="restore-fingering"),
     path("passages/<int:pk>/placements/", notes.keep_placement, name="keep-placement"),
-    path("passages/<int:pk>/drills/new/", notes.new_drill, name="new-drill"),
-    path("drills/<int:pk>/", notes.keep_drill, name="keep-drill"),
-    path("drills/<int:pk>/copy/", notes.copy_drill, name="copy-drill"),
-    path("drills/<int:pk>/remove/", notes.remove_drill, name="remove-drill"),
-    path("drills/<int:pk>/restore/", notes.restore_drill, name="restore-drill"),
+    path("passages/<int:pk>/drills/new/", drills.new_drill, name="new-drill"),
+    path("drills/<int:pk>/", drills.keep_drill, name="keep-drill"),
+    path("drills/<int:pk>/copy/", drills.copy_drill, name="copy-drill"),
+    path("drills/<int:pk>/remove/", drills.remove_drill, name="remove-drill"),
+    path("drills/<int:pk>/restore/", drills.restore_drill, name="restore-drill"),
     path("passages/<int:pk>/cues/new/", notes.new_cue, name="new-cue"),
     path("cues/<int:pk>/", notes.keep_cue, name="keep-cue"),
     path("cues/<int:pk>/copy/", notes.copy_cue, name="copy-cue"),

@@ -9,9 +9,10 @@ from django.views.decorators.http import conditional_page, require_safe
 
 from scores.access import passage_for
 from scores.desk import DEFAULT_WIDTH, gather_desk, tidy_width
+from scores.drill_forms import DrillForm
 from scores.lines import shown_lines
 from scores.models import Passage
-from scores.note_forms import CueForm, DrillForm, hand_choices
+from scores.note_forms import CueForm, hand_choices
 from scores.whose_hand import Asked, gather_hands
 from studio.access import for_teachers, students_of
 from studio.models import Student

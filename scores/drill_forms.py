@@ -1,0 +1,129 @@
+"""Forms of rhythm drills: the span, and the stages of the plan."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from scores.models import Passage
+from scores.music.drill import MOST_REPETITIONS, MOST_STAGES, Stage
+from scores.music.tempo import FASTEST, SLOWEST
+from scores.note_forms import beat_choices
+from scores.rhythms import ShownStage
+
+
+class DrillForm(forms.Form):
+    """A span for a drill and the tempos to go between."""
+
+    start = forms.ChoiceField(label=_("From"))
+    end = forms.ChoiceField(label=_("To before"))
+    tempo_now = forms.IntegerField(label=_("Tempo now"), min_value=SLOWEST, max_value=FASTEST, initial=60)
+    tempo_goal = forms.IntegerField(label=_("Tempo to reach"), min_value=SLOWEST, max_value=FASTEST, initial=88)
+
+    def __init__(self, *args, passage: Passage, **kwargs) -> None:
+        super().__init__(*args, **kwargs)
+        choices = beat_choices(passage)
+        closing = passage.edition.score.measures[passage.last_measure].end
+        self.fields["start"].choices = choices
+        self.fields["end"].choices = [*choices, (str(closing), _("the end of the passage"))]
+        for field in ("tempo_now", "tempo_goal"):
+            self.fields[field].help_text = _("Quarters a minute.")
+
+    def clean(self) -> dict:
+        cleaned = super().clean()
+        start, end = cleaned.get("start"), cleaned.get("end")
+        if start and end and Fraction(start) >= Fraction(end):
+            self.add_error("end", _("The span ends before it begins. Choose a later beat."))
+        return cleaned
+
+    @property
+    def span(self) -> tuple[Fraction, Fraction]:
+        return Fraction(self.cleaned_data["start"]), Fraction(self.cleaned_data["end"])
+
+
+class StageForm(forms.Form):
+    """One stage of a drill. `number` says which stored stage it began as, so that its click and accents stay."""
+
+    number = forms.IntegerField(required=False, widget=forms.HiddenInput)
+    title = forms.CharField(label=_("Stage"), max_length=200)
+    instruction = forms.CharField(label=_("What to do"), max_length=2000, widget=forms.Textarea(attrs={"rows": 2}))
+    hands = forms.ChoiceField(
+        label=_("Hands"),
+        choices=[("both", _("both hands")), ("right", _("right hand")), ("left", _("left hand"))],
+        initial="both",
+    )
+    tempo = forms.IntegerField(label=_("Tempo"), min_value=SLOWEST, max_value=FASTEST, initial=60)
+    repetitions = forms.IntegerField(label=_("Times"), min_value=1, max_value=MOST_REPETITIONS, initial=5)
+
+    def has_changed(self) -> bool:
+        """A new stage without words is none, whatever order number the page gave it."""
+        words = (self["title"].data, self["instruction"].data) if self.is_bound else ()
+        return super().has_changed() and not (self.empty_permitted and not any(words))
+
+
+class BaseStageFormSet(forms.BaseFormSet):
+    def add_fields(self, form: forms.Form, index: int | None) -> None:
+        super().add_fields(form, index)
+        form.fields["ORDER"].label = _("Order")
+        form.fields["DELETE"].label = _("Take out")
+
+
+StageFormSet = forms.formset_factory(
+    StageForm,
+    formset=BaseStageFormSet,
+    extra=1,
+    can_order=True,
+    can_delete=True,
+    max_num=MOST_STAGES,
+    validate_max=True,
+)
+
+
+class PlanForm(forms.Form):
+    """The stages of a drill in order, with an empty one at the end to add another, and a remark on the whole."""
+
+    remark = forms.CharField(
+        label=_("Remark"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2})
+    )
+
+    def __init__(self, data=None, *, shown: Sequence[ShownStage], **kwargs) -> None:
+        super().__init__(data, **kwargs)
+        self.shown = shown
+        self.stages = StageFormSet(
+            data, prefix="stage", initial=[stage_data(place, one) for place, one in enumerate(shown)]
+        )
+
+    def is_valid(self) -> bool:
+        return super().is_valid() and self.stages.is_valid()
+
+    def plan(self) -> list[Stage]:
+        """The stages as the teacher left them."""
+        kept = [form.cleaned_data for form in self.stages.ordered_forms]
+        return [stage_from(cleaned, self.shown) for cleaned in kept if cleaned.get("title")]
+
+
+def stage_data(number: int, shown: ShownStage) -> dict:
+    return {
+        "number": number,
+        "title": shown.title,
+        "instruction": shown.instruction,
+        "hands": shown.stage.hands,
+        "tempo": shown.stage.tempo,
+        "repetitions": shown.stage.repetitions,
+    }
+
+
+def stage_from(cleaned: dict, before: Sequence[ShownStage]) -> Stage:
+    """A stage from a form. Words that were not touched stay as they are stored, so that they stay translatable."""
+    number = cleaned.get("number")
+    old = before[number] if number is not None and 0 <= number < len(before) else None
+    changed = {name: cleaned[name] for name in ("hands", "tempo", "repetitions")}
+    words = {"title": cleaned["title"], "instruction": cleaned["instruction"].replace("\r\n", "\n")}
+    if old and words == {"title": old.title, "instruction": old.instruction}:
+        return replace(old.stage, **changed)
+    plain = {name: text.replace("%", "%%") for name, text in words.items()}
+    if old:
+        return replace(old.stage, **changed, **plain, params=())
+    return Stage(kind="together", **changed, **plain)
