@@ -14,13 +14,13 @@ from lessons.choosing import same_part
 from lessons.handouts.choices import numbered
 from lessons.handouts.content import Task, Work
 from lessons.handouts.gathering import assignments_of, tasks_of, work_of
-from lessons.handouts.paper import Layout
 from lessons.models import AssignedPassage, Assignment, Handout, Lesson
 from lessons.models.assignments import ChosenBy
 from scores.desk import ornaments_in
 from scores.lines import ShownLine
 from scores.models import Placement
 from studio.models import Student
+from studio.sheets.paper import Layout
 
 STAFF = 30  # pixels: about 8 mm, which reads at the piano
 

@@ -15,7 +15,6 @@ from django.utils.translation import gettext as _
 
 from lessons.handouts.choices import Choices, choices_of
 from lessons.handouts.content import Content, Music, Option, Ornament, Remark, Rhythm, Stage, Task, Work
-from lessons.handouts.paper import Layout, layout_for
 from lessons.models import AssignedPassage, Assignment, Lesson
 from scores.desk import ornaments_in, system_words
 from scores.engraving import engrave_cached
@@ -26,6 +25,7 @@ from scores.music.notation import SIDES, Score
 from scores.music.tempo import ladder
 from scores.rhythms import grid_words, shown_drill
 from scores.workshop import WorkshopFailed
+from studio.sheets.paper import Layout, layout_for
 
 RUNGS = 10  # of a ladder, as many as stand in one line of the sheet
 MANY_PARTS = 16  # of a grid: more want the whole width

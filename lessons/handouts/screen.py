@@ -10,7 +10,7 @@ import segno
 from django.utils.safestring import SafeString, mark_safe
 
 from lessons.handouts.content import Content, Work
-from lessons.handouts.paper import layout_for
+from studio.sheets.paper import layout_for
 
 SIZE = re.compile(r' (?:width|height)="[^"]*"')
 

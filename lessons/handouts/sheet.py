@@ -14,12 +14,12 @@ from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
 from reportlab.platypus.flowables import Flowable
 
 from lessons.handouts.content import Content, Rhythm, Work
-from lessons.handouts.faces import Style, book_font, tidy
-from lessons.handouts.flowables import Block, Columns, Picture, Words
-from lessons.handouts.paper import Layout, layout_for
-from lessons.handouts.setting import Span, draw_line, set_words
 from lessons.handouts.tables import Ladder, PracticeTable
-from lessons.handouts.tagging import TaggedCanvas
+from studio.sheets.faces import Style, book_font, tidy
+from studio.sheets.flowables import Block, Columns, Picture, Words
+from studio.sheets.paper import Layout, layout_for
+from studio.sheets.setting import Span, draw_line, set_words
+from studio.sheets.tagging import TaggedCanvas
 
 QR_MODULE = 1.55  # points; 25 to 33 modules make 14 to 18 mm, which a phone reads at arm's length
 QUIET = 4  # modules of white around a QR code, as its standard asks

@@ -8,7 +8,7 @@ from dataclasses import replace
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus.flowables import Flowable
 
-from lessons.handouts.setting import Line, Span, draw_line, set_words
+from studio.sheets.setting import Line, Span, draw_line, set_words
 
 RUNS = 3  # clean runs before the next rung
 

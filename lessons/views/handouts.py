@@ -16,13 +16,13 @@ from lessons.forms import GiveForm
 from lessons.giving import give as give_handout
 from lessons.giving import says_the_same
 from lessons.handouts.content import Content, from_data
-from lessons.handouts.faces import missing
 from lessons.handouts.gathering import gather, with_following
 from lessons.handouts.screen import on_screen
 from lessons.handouts.sheet import draw_sheet
 from lessons.models import Handout, Lesson
 from studio.access import for_everyone_here, for_teachers
 from studio.pages import page, say
+from studio.sheets.faces import missing
 
 
 def lesson_to_give(request: HttpRequest, pk: int) -> Lesson:

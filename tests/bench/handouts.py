@@ -10,13 +10,13 @@ import verovio
 from django.core.cache import cache
 
 from lessons.handouts.gathering import gather
-from lessons.handouts.paper import SIZES
 from lessons.handouts.sheet import draw_sheet
 from lessons.models import Lesson
 from scores.models import Edition, Passage
 from scores.music.notation import Side, moments
 from scores.reading_files.reading import read
 from scores.repertoire import keep_edition
+from studio.sheets.paper import SIZES
 from tests import make
 from tests.bench import bare
 from tests.bench.material import polonaise

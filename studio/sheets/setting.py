@@ -14,8 +14,8 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfbase.ttfonts import ShapedStr, shapeFragWord
 from reportlab.pdfgen.canvas import Canvas
 
-from lessons.handouts import directions
-from lessons.handouts.faces import BOOK, HAN, Run, Style, runs, tidy
+from studio.sheets import directions
+from studio.sheets.faces import BOOK, HAN, Run, Style, runs, tidy
 
 Align = Literal["start", "end", "middle"]
 

@@ -17,8 +17,8 @@ from fontTools.svgLib.path import parse_path
 from lxml import etree
 from reportlab.pdfgen.canvas import Canvas
 
-from lessons.handouts.faces import Style
-from lessons.handouts.setting import Span, draw_line, set_words
+from studio.sheets.faces import Style
+from studio.sheets.setting import Span, draw_line, set_words
 
 PARSER = etree.XMLParser(resolve_entities=False, no_network=True, load_dtd=False, huge_tree=True)
 MOVE = pattern(r"(translate|scale)\(([^)]*)\)")

@@ -3,8 +3,8 @@
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lessons.handouts.faces import tidy
-from lessons.handouts.setting import Span, set_words
+from studio.sheets.faces import tidy
+from studio.sheets.setting import Span, set_words
 
 WIDTH = 200.0
 

@@ -6,10 +6,10 @@ import pdfplumber
 import pytest
 from reportlab.pdfgen.canvas import Canvas
 
-from lessons.handouts.drawing import UnknownElement, draw_svg
-from lessons.handouts.faces import book_font
 from scores.music.chart import HEIGHT, chart
 from scores.music.crossrhythm import grid
+from studio.sheets.drawing import UnknownElement, draw_svg
+from studio.sheets.faces import book_font
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 50">{}</svg>'
 

@@ -5,7 +5,7 @@ from django.conf import settings
 from fontTools.ttLib import TTFont
 from reportlab.pdfbase import pdfmetrics
 
-from lessons.handouts import faces
+from studio.sheets import faces
 
 
 @pytest.mark.parametrize(

@@ -9,8 +9,8 @@ from collections.abc import Callable, Sequence
 
 from reportlab.platypus.flowables import Flowable
 
-from lessons.handouts.drawing import draw_svg
-from lessons.handouts.setting import Setting, Span, draw_line, set_words
+from studio.sheets.drawing import draw_svg
+from studio.sheets.setting import Setting, Span, draw_line, set_words
 
 LEADING = 1.32
 FEWEST_LINES = 2  # of a paragraph that stand together at a page's end or beginning

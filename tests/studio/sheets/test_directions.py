@@ -2,7 +2,7 @@
 
 import pytest
 
-from lessons.handouts.directions import levels, runs_right_to_left, visual_order
+from studio.sheets.directions import levels, runs_right_to_left, visual_order
 
 LETTERS = {chr(65 + place): chr(0x5D0 + place) for place in range(22)}
 BACK = {hebrew: latin for latin, hebrew in LETTERS.items()}
