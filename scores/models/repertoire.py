@@ -12,6 +12,41 @@ from scores.reading_files.stored import from_json
 from studio.models import StudioRow, User
 
 
+class Key(models.TextChoices):
+    """Keys as musicians write them short: a capital for major, a small letter for minor."""
+
+    C_FLAT_MAJOR = "Cb", _("C-flat major")
+    G_FLAT_MAJOR = "Gb", _("G-flat major")
+    D_FLAT_MAJOR = "Db", _("D-flat major")
+    A_FLAT_MAJOR = "Ab", _("A-flat major")
+    E_FLAT_MAJOR = "Eb", _("E-flat major")
+    B_FLAT_MAJOR = "Bb", _("B-flat major")
+    F_MAJOR = "F", _("F major")
+    C_MAJOR = "C", _("C major")
+    G_MAJOR = "G", _("G major")
+    D_MAJOR = "D", _("D major")
+    A_MAJOR = "A", _("A major")
+    E_MAJOR = "E", _("E major")
+    B_MAJOR = "B", _("B major")
+    F_SHARP_MAJOR = "F#", _("F-sharp major")
+    C_SHARP_MAJOR = "C#", _("C-sharp major")
+    A_FLAT_MINOR = "ab", _("A-flat minor")
+    E_FLAT_MINOR = "eb", _("E-flat minor")
+    B_FLAT_MINOR = "bb", _("B-flat minor")
+    F_MINOR = "f", _("F minor")
+    C_MINOR = "c", _("C minor")
+    G_MINOR = "g", _("G minor")
+    D_MINOR = "d", _("D minor")
+    A_MINOR = "a", _("A minor")
+    E_MINOR = "e", _("E minor")
+    B_MINOR = "b", _("B minor")
+    F_SHARP_MINOR = "f#", _("F-sharp minor")
+    C_SHARP_MINOR = "c#", _("C-sharp minor")
+    G_SHARP_MINOR = "g#", _("G-sharp minor")
+    D_SHARP_MINOR = "d#", _("D-sharp minor")
+    A_SHARP_MINOR = "a#", _("A-sharp minor")
+
+
 class Piece(StudioRow):
     """A composition, whoever printed it."""
 
@@ -21,6 +56,7 @@ class Piece(StudioRow):
         _("catalogue number"), max_length=60, blank=True, help_text=_("For example op. 28 no. 7.")
     )
     level = models.CharField(_("level"), max_length=40, blank=True, help_text=_("In your own words or grades."))
+    key = models.CharField(_("key"), max_length=3, blank=True, choices=Key)
     remark = models.TextField(_("remark"), blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
 

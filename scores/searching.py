@@ -1,0 +1,168 @@
+"""Finding things in the repertoire again, by any word of them: one interface, whichever the database.
+
+A verb that changes words calls `changed`; the next search makes the lines of that piece anew first. SQLite asks an FTS5
+table, PostgreSQL a GIN index over the same words (migration `0002_search`), and both give the same.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from django.db import connection, transaction
+from django.db.models import BooleanField, QuerySet
+from django.db.models.expressions import RawSQL
+
+from scores.folding import asked_words, words_of
+from scores.models import Cue, Fingering, OrnamentChoice, Passage, Piece, RhythmDrill, SearchLine, Unsearched
+from studio.models import Studio
+
+AT_ONCE = 200  # pieces whose lines are made in one go
+SHOWN = 300  # signs of a line
+SHOWN_NOTES = 3  # lines of one piece
+Kind = SearchLine.Kind
+
+
+@dataclass(frozen=True)
+class Found:
+    """The pieces that were found, by key: those found by a line of a passage with the first few of these lines."""
+
+    lines: dict[int, list[SearchLine]]
+
+
+# Keeping
+
+
+def changed(piece: Piece | int, *, studio: Studio | int) -> None:
+    """Says that words of a piece changed."""
+    Unsearched.objects.create(
+        piece_id=getattr(piece, "pk", piece),
+        studio_id=getattr(studio, "pk", studio),
+    )
+
+
+@transaction.atomic
+def catch_up(studio: int) -> int:
+    """Makes the lines of all pieces that changed; says how many there were. What changes meanwhile waits for the next
+    time: the rows that are seen here are the ones taken away."""
+    waiting = list(Unsearched.objects.filter(studio_id=studio).select_for_update(skip_locked=skips_locked()))
+    pieces = sorted({row.piece_id for row in waiting})
+    for start in range(0, len(pieces), AT_ONCE):
+        write_lines(pieces[start : start + AT_ONCE])
+    if waiting:
+        Unsearched.objects.filter(pk__in=[row.pk for row in waiting]).delete()
+    return len(pieces)
+
+
+def skips_locked() -> bool:
+    return connection.features.has_select_for_update_skip_locked
+
+
+def write_lines(pieces: list[int]) -> None:
+    """Makes the lines of these pieces anew, in as many queries whatever their number."""
+    SearchLine.objects.filter(piece_id__in=pieces).delete()
+    rows = list(Piece.objects.filter(pk__in=pieces))
+    notes = notes_of(pieces)
+    SearchLine.objects.bulk_create(
+        (line for piece in rows for line in lines_of(piece, notes[piece.pk])), batch_size=500
+    )
+
+
+Noted = tuple[Kind, Passage, str]
+
+
+def notes_of(pieces: list[int]) -> dict[int, list[Noted]]:
+    """What stands on the passages of the pieces, in words."""
+    found: dict[int, list[Noted]] = defaultdict(list)
+    passages = {
+        passage.pk: passage
+        for passage in Passage.objects.standing()
+        .filter(edition__piece__in=pieces)
+        .select_related("edition")
+        .defer("edition__original", "edition__packed_music", "edition__packed_score")
+    }
+    for passage in passages.values():
+        found[passage.edition.piece_id].append((Kind.PASSAGE, passage, passage.name))
+    for kind, passage, text in written_on(passages):
+        found[passages[passage].edition.piece_id].append((kind, passages[passage], text))
+    return found
+
+
+def written_on(passages: Iterable[int]) -> Iterator[tuple[Kind, int, str]]:
+    """(kind, passage, words) of every standing note that has words."""
+    keys = list(passages)
+    for cue in Cue.objects.standing().filter(passage__in=keys).values_list("passage", "text", "remark"):
+        yield Kind.CUE, cue[0], " ".join(filter(None, cue[1:]))
+    for model in (Fingering, OrnamentChoice, RhythmDrill):
+        remarks = model.objects.standing().filter(passage__in=keys).exclude(remark="")
+        for passage, remark in remarks.values_list("passage", "remark"):
+            yield Kind.REMARK, passage, remark
+
+
+def lines_of(piece: Piece, notes: Iterable[Noted]) -> Iterator[SearchLine]:
+    """The line of the piece itself, and one for each thing written on it. Every line has the piece's words too: "minuet
+    thumb" finds the cue about the thumb in the minuet."""
+    own = f"{piece.title} {piece.composer} {piece.catalogue}"
+    yield line(piece, Kind.PIECE, None, piece.title, f"{own} {piece.level} {piece.remark}")
+    for kind, passage, text in notes:
+        yield line(piece, kind, passage, text or passage.where, f"{own} {passage.name} {text}")
+
+
+def line(piece: Piece, kind: Kind, passage: Passage | None, shown: str, words: str) -> SearchLine:
+    return SearchLine(
+        studio_id=piece.studio_id,
+        piece=piece,
+        passage=passage,
+        kind=kind,
+        shown=" ".join(shown.split())[:SHOWN],
+        words=" ".join([studio_word(piece.studio_id), *words_of(words)]),
+    )
+
+
+def studio_word(studio: int) -> str:
+    """A word that no text can have, since letters and figures are kept apart: so the index itself finds the rows of one
+    studio, however many others there are."""
+    return f"studio{studio}"
+
+
+# Finding
+
+
+def find(studio: int, text: str) -> Found | None:
+    """The pieces with every word of the text: first in what they are called, else in one thing written on them. None
+    when nothing was asked."""
+    asked = asked_words(text)
+    if not asked:
+        return None
+    catch_up(studio)
+    found: dict[int, list[SearchLine]] = {}
+    for hit in matching(studio, asked).select_related("passage").order_by("piece", "pk"):
+        lines = found.setdefault(hit.piece_id, [])
+        if hit.kind != Kind.PIECE:
+            lines.append(hit)
+    by_name = set(matching(studio, asked).filter(kind=Kind.PIECE).values_list("piece", flat=True))
+    # A piece that is called so is found whole; its passages, which carry its words, would only repeat it.
+    return Found({piece: [] if piece in by_name else lines[:SHOWN_NOTES] for piece, lines in found.items()})
+
+
+def matching(studio: int, asked: list[str]) -> QuerySet[SearchLine]:
+    """The lines of the studio with a word that begins so for each that is asked. A number must be the whole number,
+    except the one that is typed last."""
+    terms = [(word, not word.isnumeric() or place == len(asked) - 1) for place, word in enumerate(asked)]
+    rows = SearchLine.objects.filter(studio_id=studio)
+    if connection.vendor == "postgresql":
+        query = " & ".join([quoted(studio_word(studio)), *(f"{quoted(word)}{':*' * begins}" for word, begins in terms)])
+        return rows.filter(
+            RawSQL(
+                "array_to_tsvector(string_to_array(scores_searchline.words, ' ')) @@ %s::tsquery",
+                [query],
+                output_field=BooleanField(),
+            )
+        )
+    query = " AND ".join([f'"{studio_word(studio)}"', *(f'"{word}"{"*" * begins}' for word, begins in terms)])
+    return rows.filter(pk__in=RawSQL("SELECT rowid FROM scores_searchwords WHERE scores_searchwords MATCH %s", [query]))
+
+
+def quoted(word: str) -> str:
+    return "'" + word.replace("'", "''").replace("\\", "\\\\") + "'"
