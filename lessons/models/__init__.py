@@ -6,6 +6,7 @@ from lessons.models.attendance import CANCELLED, Attendance, Consequence, Credit
 from lessons.models.calendar import Absence, BusyTime, FreeHours, Holiday, Slot, Where
 from lessons.models.handouts import Handout
 from lessons.models.lessons import Lesson
+from lessons.models.marks import Mark
 from lessons.models.practice import PracticeEntry
 
 __all__ = [
@@ -23,6 +24,7 @@ __all__ = [
     "Handout",
     "Holiday",
     "Lesson",
+    "Mark",
     "Notice",
     "NoticeWish",
     "OfferedFingering",
