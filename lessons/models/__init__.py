@@ -8,6 +8,7 @@ from lessons.models.handouts import Handout
 from lessons.models.lessons import Lesson
 from lessons.models.marks import Mark
 from lessons.models.practice import PracticeEntry
+from lessons.models.repertoire import PlayedPiece, Status
 
 __all__ = [
     "CANCELLED",
@@ -29,9 +30,11 @@ __all__ = [
     "NoticeWish",
     "OfferedFingering",
     "PlacementChoice",
+    "PlayedPiece",
     "Policy",
     "PracticeEntry",
     "Slot",
+    "Status",
     "Waiting",
     "Where",
 ]
