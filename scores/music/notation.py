@@ -127,7 +127,11 @@ class Rest:
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """`number` is what is printed ("0" for a pick-up, "12a"); `index` counts from 0; `length` is what sounds in it."""
+    """`number` is what is printed ("0" for a pick-up, "12a"); `index` counts from 0; `length` is what sounds in it.
+
+    `times` is how often what a closing repeat sign ends is played in all; `marks` are the signs that send the player
+    elsewhere, in name order: "coda", "da capo", "dal segno", "fine", "segno", "to coda".
+    """
 
     index: int
     number: str
@@ -139,6 +143,8 @@ class Measure:
     repeat_start: bool = False
     repeat_end: bool = False
     ending: str = ""
+    times: int = 2
+    marks: tuple[str, ...] = ()
 
     @property
     def nominal(self) -> Fraction:

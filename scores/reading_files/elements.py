@@ -27,6 +27,21 @@ UNITS = {
 }
 # How a sign looks or where on the page it stands is no part of what it asks for.
 LOOKS = re.compile(r"(default|relative)-[xy]$|font-|color$|id$|justify|halign|valign|bezier|\{")
+# What sends the player elsewhere, as words (D.C., Dal segno, Fine, To Coda) and as what stands for playing.
+JUMP_WORDS = (
+    ("da capo", re.compile(r"\bd\.?\s*c\b|\bda\s+capo\b", re.IGNORECASE)),
+    ("dal segno", re.compile(r"\bd\.?\s*s\b|\bdal\s+segno\b", re.IGNORECASE)),
+    ("to coda", re.compile(r"^\W*to\s+coda\b", re.IGNORECASE)),
+    ("fine", re.compile(r"^\W*fine\W*$", re.IGNORECASE)),
+)
+JUMP_SOUNDS = {
+    "dacapo": "da capo",
+    "dalsegno": "dal segno",
+    "tocoda": "to coda",
+    "coda": "coda",
+    "segno": "segno",
+    "fine": "fine",
+}
 
 
 def common_divisions(part: etree._Element) -> int:
@@ -163,6 +178,19 @@ def metronome_in(element: etree._Element) -> Fraction | None:
             dots = len(metronome.findall("beat-unit-dot"))
             return Fraction(number.group()) * unit * (2 - Fraction(1, 2**dots)) if dots < 5 else None
     return None
+
+
+def jumps_in(element: etree._Element) -> set[str]:
+    """The marks of `notation.Measure.marks` that a direction, or a sound by itself, has. A sign for the coda counts as
+    the way to it where the direction says so."""
+    sound = element if element.tag == "sound" else element.find("sound")
+    found = {mark for name, mark in JUMP_SOUNDS.items() if sound is not None and sound.get(name)}
+    for child in element.iterfind("direction-type/*"):
+        if child.tag == "words":
+            found.update(mark for mark, words in JUMP_WORDS if words.search(one_line(child.text)))
+        elif child.tag == "segno" or (child.tag == "coda" and "to coda" not in found):
+            found.add(child.tag)
+    return found
 
 
 def title_and_composer(root: etree._Element) -> tuple[str, str]:

@@ -86,7 +86,7 @@ def note_row(note: Note, times: Table, pitches: Table, signs: Table, graces: Tab
 
 
 def measure_row(measure: Measure, times: Table) -> list[Any]:
-    return [
+    row = [
         measure.index,
         measure.number,
         times.at(measure.start),
@@ -97,6 +97,8 @@ def measure_row(measure: Measure, times: Table) -> list[Any]:
         int(measure.repeat_start) | int(measure.repeat_end) << 1,
         measure.ending,
     ]
+    # What few measures have stands behind the row, so that what was stored before there was such a thing still reads.
+    return row if (measure.times, measure.marks) == (2, ()) else [*row, measure.times, measure.marks]
 
 
 def from_json(text: str) -> Score:
@@ -165,8 +167,9 @@ def built(whole: dict[str, Any]) -> Score:
                 bool(marks & 1),
                 bool(marks & 2),
                 ending,
+                *((more[0], tuple(more[1])) if more else ()),
             )
-            for index, number, start, length, beats, unit, fifths, marks, ending in whole["measures"]
+            for index, number, start, length, beats, unit, fifths, marks, ending, *more in whole["measures"]
         ),
         notes=tuple(notes),
         rests=tuple(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from lxml import etree
 
@@ -20,6 +20,7 @@ from scores.reading_files.elements import (
     UNITS,
     common_divisions,
     free_metre,
+    jumps_in,
     marks_on,
     metre_in,
     metronome_in,
@@ -33,6 +34,7 @@ from scores.reading_files.elements import (
 )
 
 FASTEST = 1000  # quarters a minute; what is written beyond is a slip
+MOST_TIMES = 20  # that a repeat is played; what is written beyond is a slip
 
 
 class Bar(NamedTuple):
@@ -115,7 +117,7 @@ class Walk:
 
     def walk_measure(self, index: int, measure: etree._Element) -> None:
         self.position = self.furthest = self.chord_onset = 0
-        marks = {"start": False, "end": False, "ending": self.ending}
+        marks: dict[str, Any] = {"start": False, "end": False, "ending": self.ending, "times": 2, "signs": set()}
         frame = (self.beats, self.beat_type, self.fifths, self.has_metre)
         for child in measure:
             tag = child.tag
@@ -133,10 +135,11 @@ class Walk:
                 self.read_barline(child, marks)
             elif tag in ("direction", "sound"):
                 self.read_tempo(child)
+                marks["signs"].update(jumps_in(child))
         self.close_measure(index, measure, frame, marks)
 
     def close_measure(
-        self, index: int, measure: etree._Element, frame: tuple[int, int, int, bool], marks: dict[str, object]
+        self, index: int, measure: etree._Element, frame: tuple[int, int, int, bool], marks: dict[str, Any]
     ) -> None:
         beats, beat_type, fifths, has_metre = frame
         length = self.quarters(self.furthest) if self.furthest else Fraction(4 * beats, beat_type)
@@ -155,6 +158,8 @@ class Walk:
                 repeat_start=bool(marks["start"]),
                 repeat_end=bool(marks["end"]),
                 ending=str(marks["ending"]),
+                times=marks["times"],
+                marks=tuple(sorted(marks["signs"])),
             )
         )
         free = not has_metre or measure.get("implicit") == "yes"
@@ -236,9 +241,11 @@ class Walk:
             self.has_metre = time.find("senza-misura") is None
             self.beats, self.beat_type = metre_in(time) or (self.beats, self.beat_type)
 
-    def read_barline(self, barline: etree._Element, marks: dict[str, object]) -> None:
+    def read_barline(self, barline: etree._Element, marks: dict[str, Any]) -> None:
         for repeat in barline.iterfind("repeat"):
             marks["start" if repeat.get("direction") == "forward" else "end"] = True
+            marks["times"] = min(MOST_TIMES, max(2, whole_number(repeat.get("times"), 2)))
+        marks["signs"].update(child.tag for child in barline if child.tag in ("segno", "coda"))
         for ending in barline.iterfind("ending"):
             if ending.get("type") == "start":
                 self.ending = ending.get("number") or "1"
