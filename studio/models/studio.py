@@ -31,6 +31,7 @@ class Studio(models.Model):
         default="EUR",
         validators=[RegexValidator(r"^[A-Z]{3}$", _("Three capital letters as in ISO 4217, for example EUR."))],
     )
+    locale = models.CharField(_("numbers and dates"), max_length=20, default="en", blank=True)
     paper = models.CharField(_("paper"), max_length=8, choices=Paper, default=Paper.A4)
     created_at = models.DateTimeField(auto_now_add=True)
 
