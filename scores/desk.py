@@ -117,7 +117,7 @@ def gather_desk(
     score = passage.edition.score
     lines = shown_lines(passage, list(passage.fingerings.standing()))
     choices = list(passage.ornament_choices.standing())
-    drills = tuple(shown_drill(drill, score) for drill in passage.drills.standing())
+    drills = tuple(shown_drill(drill, score, width=width) for drill in passage.drills.standing())
     ornaments = tuple(ornaments_in(passage, choices))
     cues = list(passage.cues.standing())
     hands = gather_hands(passage, lines, students, asked, wait=False)

@@ -9,13 +9,14 @@ from django.utils.translation import gettext as _
 
 from scores.marking import beat_words
 from scores.models import Passage, RhythmDrill
-from scores.music.chart import chart
-from scores.music.crossrhythm import Crossing, Grid, find, ms_per_part, of_span
+from scores.music.chart import Chart
+from scores.music.crossrhythm import Crossing, Grid, audible, find, ms_per_part, of_span
 from scores.music.drill import BadPlan, Stage, from_data
 from scores.music.notation import Measure, Score
 from scores.music.refusal import Refusal
+from scores.rhythm_pictures import picture
 
-CHART_WIDTH = 440
+CHART_WIDTH = 560
 
 
 @dataclass(frozen=True)
@@ -46,10 +47,15 @@ class ShownDrill:
     measure: Measure
     where: str
     ratio: tuple[int, int] | None
-    picture: SafeString
+    chart: Chart | None
     order: str
     near: str
     stages: tuple[ShownStage, ...]
+
+    @property
+    def picture(self) -> SafeString:
+        """The drawing is made of numbers, engraved music and escaped labels alone."""
+        return mark_safe(self.chart.svg if self.chart else "")
 
 
 def beats_in(passage: Passage) -> Iterator[tuple[Measure, list[tuple[str, Fraction]]]]:
@@ -92,8 +98,9 @@ def measure_at(score: Score, onset: Fraction) -> Measure:
     return inside[-1] if inside else score.measures[0]
 
 
-def shown_drill(drill: RhythmDrill, score: Score, tempo: int = 60) -> ShownDrill:
-    """The drill with chart, order of strokes and nearest misses at `tempo` quarters a minute."""
+def shown_drill(drill: RhythmDrill, score: Score, tempo: int = 60, width: float = CHART_WIDTH) -> ShownDrill:
+    """The drill with chart, order of strokes and nearest misses at `tempo` quarters a minute; the chart as wide as the
+    column (`width`), at most `CHART_WIDTH`, unless its strokes need more."""
     start, end = Fraction(drill.start), Fraction(drill.end)
     measure = measure_at(score, start)
     number, beat = place(score, start)
@@ -103,30 +110,22 @@ def shown_drill(drill: RhythmDrill, score: Score, tempo: int = 60) -> ShownDrill
         crossing = None
     plan = plan_of(drill)
     tempo = plan[0].stage.tempo if plan else tempo
-    shown = ShownDrill(
+    return ShownDrill(
         drill=drill,
         crossing=crossing,
         measure=measure,
         where=_("measure %(measure)s from beat %(beat)s") % {"measure": number, "beat": beat},
         ratio=crossing.grid.ratio if crossing else None,
-        picture=mark_safe(""),
-        order="",
-        near="",
+        chart=chart_of(crossing, score, width) if crossing else None,
+        order=order_words(crossing.grid) if crossing else "",
+        near=near_words(crossing.grid, end - start, tempo) if crossing else "",
         stages=plan,
     )
-    return replace(shown, **described(crossing, end - start, tempo)) if crossing else shown
 
 
-def described(crossing: Crossing, quarters: Fraction, tempo: int) -> dict:
-    """Picture and words of a grid whose cycle is `quarters` long."""
-    grid = crossing.grid
-    part = ms_per_part(grid, quarters, tempo)
-    return {
-        # The picture is made of numbers and of escaped labels alone.
-        "picture": mark_safe(chart(crossing, CHART_WIDTH, labels=(_("R"), _("L")), title=grid_words(grid))),
-        "order": order_words(grid),
-        "near": near_words(grid, part, tempo),
-    }
+def chart_of(crossing: Crossing, score: Score | None, width: float) -> Chart:
+    """With the hands' letters and read aloud in the reader's language."""
+    return picture(crossing, score, min(width, CHART_WIDTH), labels=(_("R"), _("L")), title=grid_words(crossing.grid))
 
 
 def grid_words(grid: Grid) -> str:
@@ -144,22 +143,24 @@ def order_words(grid: Grid) -> str:
     return ", ".join(words[struck] for struck in grid.order)
 
 
-def near_words(grid: Grid, part_ms: Fraction, tempo: int) -> str:
-    """Which strokes nearly meet, how far apart they are, and how long that is at `tempo`; "" where none do."""
+def near_words(grid: Grid, quarters: Fraction, tempo: int) -> str:
+    """Which strokes of a cycle `quarters` long nearly meet, how far apart they are, how long that is at `tempo`, and
+    whether it is heard; "" where none do."""
     if not grid.near:
         return ""
     pairs = [_("%(right)d with %(left)d") % {"right": miss.upper, "left": miss.lower} for miss in grid.near]
     distance = grid.near[0].distance
-    return _(
+    ms = ms_per_part(grid, quarters, tempo) * distance
+    said = _(
         "Nearly together, right with left: %(pairs)s. They lie %(distance)d of %(parts)d parts apart: %(ms)d ms at"
         " ♩ = %(tempo)d."
-    ) % {
-        "pairs": ", ".join(pairs),
-        "distance": distance,
-        "parts": grid.parts,
-        "ms": round(part_ms * distance),
-        "tempo": tempo,
-    }
+    ) % {"pairs": ", ".join(pairs), "distance": distance, "parts": grid.parts, "ms": round(ms), "tempo": tempo}
+    heard = audible(grid.near[0], grid, quarters, tempo)
+    if heard.apart and not heard.as_lead:
+        return f"{said} {_('That is heard as two strokes.')}"
+    if heard.as_lead:
+        return f"{said} {_('That is no wider than a melody that leads a little.')}"
+    return f"{said} {_('At this tempo the two are hardly told apart.')}"
 
 
 def plan_of(drill: RhythmDrill) -> tuple[ShownStage, ...]:

@@ -20,7 +20,6 @@ from scores.desk import ornaments_in, system_words
 from scores.engraving import engrave_cached
 from scores.lines import ShownLine
 from scores.models import Edition, Placement, RhythmDrill
-from scores.music.chart import HEIGHT, chart
 from scores.music.notation import SIDES, Score
 from scores.music.tempo import ladder
 from scores.rhythms import grid_words, shown_drill
@@ -28,8 +27,6 @@ from scores.workshop import WorkshopFailed
 from studio.sheets.paper import Layout, layout_for
 
 RUNGS = 10  # of a ladder, as many as stand in one line of the sheet
-MANY_PARTS = 16  # of a grid: more want the whole width
-NARROW_CHART = 300
 LONGEST = 28  # days in a practice table
 
 
@@ -238,17 +235,16 @@ def rhythms_of(assigned: AssignedPassage, layout: Layout) -> Iterator[Rhythm]:
 
 
 def rhythm_of(drill: RhythmDrill, score: Score, tempo: int, layout: Layout) -> Rhythm:
-    shown = shown_drill(drill, score, tempo)
-    crossing = shown.crossing
-    factor = layout.text / 11
-    width = NARROW_CHART if crossing and crossing.grid.parts <= MANY_PARTS else int(layout.width / factor)
-    words = grid_words(crossing.grid) if crossing else ""
+    """On paper the chart grows with the text; on a screen it is as wide as the column."""
+    factor = layout.text / 11 if layout.size[1] else 1
+    shown = shown_drill(drill, score, tempo, width=layout.width / factor)
+    chart = shown.chart
     return Rhythm(
         where=str(shown.where),
-        chart=chart(crossing, width, labels=(_("R"), _("L")), title=words) if crossing else "",
-        width=min(layout.width, width * factor),
-        height=HEIGHT * min(layout.width, width * factor) / width,
-        words=words,
+        chart=chart.svg if chart else "",
+        width=chart.width * factor if chart else 0,
+        height=chart.height * factor if chart else 0,
+        words=grid_words(shown.crossing.grid) if shown.crossing else "",
         order=shown.order,
         remark=drill.remark.strip(),
         stages=tuple(Stage(stage.title, stage.instruction) for stage in shown.stages),

@@ -95,6 +95,8 @@ class Artist:
             here = place.within(attributes["transform"]) if "transform" in attributes else place
             if tag == "g":
                 self.walk(element, here, paint.within(attributes))
+            elif tag == "svg":
+                self.window(element, here, paint)
             elif tag == "use":
                 self.glyph(attributes, here)
             elif tag == "text":
@@ -103,6 +105,19 @@ class Artist:
                 self.shape(SHAPES[tag](attributes), attributes, here, paint.within(attributes))
             elif tag not in ("title", "desc"):
                 raise UnknownElement(tag)
+
+    def window(self, element: etree._Element, place: Place, paint: Paint) -> None:
+        """A drawing within the drawing, of which only what lies in its box is seen. Its box has its proportions."""
+        x, y, width, height = numbers(element.attrib, "x", "y", "width", "height")
+        left, top, across, _ = (float(found) for found in NUMBER.findall(element.get("viewBox", "")))
+        corner, scale = Place(place.x + x * place.scale, place.y - y * place.scale, place.scale), place.scale
+        self.canvas.saveState()
+        edge = self.canvas.beginPath()
+        edge.rect(corner.x, corner.y - height * scale, width * scale, height * scale)
+        self.canvas.clipPath(edge, stroke=0, fill=0)
+        scale *= width / across
+        self.walk(element, Place(corner.x - left * scale, corner.y + top * scale, scale), paint)
+        self.canvas.restoreState()
 
     def glyph(self, attributes: Attributes, place: Place) -> None:
         """A sign of the music face. Its outline stands upright in its own units."""

@@ -62,3 +62,11 @@ def test_a_chart_has_a_circle_or_square_for_every_stroke():
     circles = [curve for curve in page.curves if len(curve["pts"]) > 4]
     assert len(circles) >= len(crossing.upper) == 4
     assert HEIGHT > 0
+
+
+def test_a_window_shows_its_part_of_a_drawing_in_its_place():
+    inner = '<rect x="100" y="20" width="10" height="10"/>'
+    window = f'<svg x="10" y="5" width="40" height="20" viewBox="90 10 80 40">{inner}</svg>'
+    rect = drawn(SVG.format(window)).rects[0]
+    # Half size in its window, twice on the page: (10 + (100 - 90) / 2) * 2 + 50, (5 + (20 - 10) / 2) * 2 + 100.
+    assert [round(float(rect[side])) for side in ("x0", "top", "width", "height")] == [80, 120, 10, 10]
