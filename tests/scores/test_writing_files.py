@@ -1,19 +1,15 @@
 """What is written is valid by the W3C schema and is read back by others."""
 
-import io
-from fractions import Fraction
 from importlib.util import find_spec
 from pathlib import Path
 
-import mido
 import music21
 import pytest
 import verovio
 from lxml import etree
 
 from scores.engraving.glyphs import DATA
-from scores.music.notation import Grace, Measure, Note, Pitch, Score
-from scores.writing_files import excerpt, fingers_of, midi, with_choices
+from scores.writing_files import excerpt, fingers_of, with_choices
 from tests.scores.corpus_music import PIECES, corpus_music, laendler, pitched, some_fingers
 
 # The two schemas that MusicXML's own imports, as far as it uses them; their names are those of the W3C.
@@ -143,52 +139,3 @@ def test_an_excerpt_has_its_measures_and_what_was_in_force_before():
     assert not list(root.iter("tie"))
     with pytest.raises(IndexError):
         excerpt(laendler(), 3, 9)
-
-
-def small_score() -> Score:
-    def note(name: str, step: str, onset: Fraction, length: Fraction, side: str = "right", **more) -> Note:
-        return Note(name, Pitch(step, 0, 4), onset, length, 0, side, 1, more.pop("voice", "1"), **more)
-
-    third = Fraction(1, 3)
-    return Score(
-        measures=(Measure(0, "1", Fraction(0), Fraction(4), 4, 4),),
-        notes=(
-            note("g", "D", Fraction(0), Fraction(0), grace=Grace(0)),
-            note("a", "C", Fraction(0), third),
-            note("b", "E", third, third),
-            note("c", "G", 2 * third, third),
-            note("d", "C", Fraction(1), Fraction(1), tie_start=True),
-            note("e", "C", Fraction(2), Fraction(1), tie_stop=True),
-            note("f", "C", Fraction(2), Fraction(2), "left"),
-            note("h", "C", Fraction(3), Fraction(1), "left", voice="2"),
-        ),
-    )
-
-
-def test_midi_has_exact_onsets_and_every_key_is_released():
-    read = mido.MidiFile(file=io.BytesIO(midi(small_score(), tempo=120)))
-    assert read.length == pytest.approx(2.0)
-    heard = []
-    for track in read.tracks:
-        now, down = 0, {}
-        for event in track:
-            now += event.time
-            if event.type == "note_on":
-                assert event.note not in down
-                down[event.note] = now
-            elif event.type == "note_off":
-                start = down.pop(event.note)
-                heard.append((Fraction(start, read.ticks_per_beat), Fraction(now, read.ticks_per_beat), event.note))
-        assert not down
-    third = Fraction(1, 3)
-    assert sorted(heard) == sorted(
-        [
-            (Fraction(0), Fraction(1, 16), 62),
-            (Fraction(1, 16), third, 60),
-            (third, 2 * third, 64),
-            (2 * third, Fraction(1), 67),
-            (Fraction(1), Fraction(3), 60),
-            (Fraction(2), Fraction(3), 60),
-            (Fraction(3), Fraction(4), 60),
-        ]
-    )
