@@ -16,6 +16,8 @@ What a style sheet or a script finds in a system's SVG:
           path.rule  text.line-label  polygon.marker
           rect.place[data-note][data-line]    invisible: one note's place in the line, with or without a digit
           text.digit[data-note][data-line]
+      g.ossias g.ossia(.chosen)               ornaments written out; see ossia_drawing.py
+        g.note[data-ossia][data-ornament][data-order]
 """
 
 from __future__ import annotations
@@ -30,14 +32,14 @@ from django.conf import settings
 from django.core.cache import cache
 
 from scores import workshop
-from scores.engraving.plan import CannotEngrave, Engraving, FingerLine, Mark, System
+from scores.engraving.plan import CannotEngrave, Engraving, FingerLine, Mark, Ossia, System
 from scores.music.notation import Hands
 
-__all__ = ["CannotEngrave", "Engraving", "FingerLine", "Mark", "System", "engrave", "engrave_cached"]
+__all__ = ["CannotEngrave", "Engraving", "FingerLine", "Mark", "Ossia", "System", "engrave", "engrave_cached"]
 
 SECONDS = 20.0
 MEGABYTES = 512
-EDITION = 4  # of the drawing: raise it when the same request is to be drawn anew
+EDITION = 5  # of the drawing: raise it when the same request is to be drawn anew
 
 
 def engrave(
@@ -49,6 +51,7 @@ def engrave(
     width: float = 900,
     staff: float = 32,
     lines: Sequence[FingerLine] = (),
+    ossias: Sequence[Ossia] = (),
     on_notes: Mapping[str, str] | None = None,
     show_printed: bool = True,
     continues: bool = False,
@@ -65,6 +68,7 @@ def engrave(
         width=width,
         staff=staff,
         lines=tuple(lines),
+        ossias=tuple(ossias),
         on_notes=dict(on_notes or {}),
         show_printed=show_printed,
         continues=continues,
@@ -83,7 +87,8 @@ def engrave_cached(music: bytes, **options) -> Engraving:
 
 def key_of(music: bytes, options: Mapping[str, object]) -> str:
     lines = [asdict(line) | {"fingers": dict(line.fingers)} for line in options.get("lines", ())]
-    asked = json.dumps({**options, "lines": lines}, sort_keys=True, default=dict)
+    ossias = repr(tuple(options.get("ossias", ())))  # of frozen values: the same for the same music
+    asked = json.dumps({**options, "lines": lines, "ossias": ossias}, sort_keys=True, default=dict)
     digest = hashlib.sha256(music)
     digest.update(f"{EDITION} {version('verovio')} {asked}".encode())
     return f"engraving-{digest.hexdigest()}"

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from html import escape
 from typing import Literal
 
-from scores.music.notation import Side
+from scores.music.notation import Placement, Side
+from scores.music.ornaments.written import Strip
 
 Mark = Literal["teacher", "program", "printed"]
 
@@ -33,6 +34,17 @@ class FingerLine:
     key: str = ""
     notes: tuple[str, ...] = ()
     small: bool = False
+
+
+@dataclass(frozen=True)
+class Ossia:
+    """One way to play an ornament, written out on a small staff above (right hand) or below (left hand) the music,
+    aligned with it note for note. `label` stands over its beginning; ossias of one `placement` share a height."""
+
+    strip: Strip
+    placement: Placement
+    label: str
+    chosen: bool = False
 
 
 @dataclass(frozen=True)

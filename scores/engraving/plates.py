@@ -13,7 +13,9 @@ from scores.engraving.accidentals import supply_accidentals
 from scores.engraving.breaking import break_before, systems_of, widths_of
 from scores.engraving.finger_lines import set_lines, set_on_notes
 from scores.engraving.glyphs import DATA, FACE, glyph_path
-from scores.engraving.plan import CannotEngrave, Engraving, FingerLine, System
+from scores.engraving.ossia_drawing import Aside, set_ossias
+from scores.engraving.ossia_parts import Row, add_parts, rows_of, staff_count
+from scores.engraving.plan import CannotEngrave, Engraving, FingerLine, Ossia, System
 from scores.engraving.redrawing import STAFF_HEIGHT, SVG, Drawing, make, redraw, tidy
 from scores.fingering_marks import join_substitutions, take_fingers
 from scores.music.notation import Hands
@@ -45,7 +47,7 @@ OPTIONS = {
     "svgRemoveXlink": True,
     "svgFormatRaw": True,
     "smuflTextFont": "none",
-    "svgAdditionalAttribute": ["fing@startid"],
+    "svgAdditionalAttribute": ["fing@startid", "staff@n", "tie@startid"],
     "expandNever": True,
 }
 
@@ -67,6 +69,7 @@ def engrave(
     width: float = 900,
     staff: float = 32,
     lines: Sequence[FingerLine] = (),
+    ossias: Sequence[Ossia] = (),
     on_notes: Mapping[str, str] | None = None,
     show_printed: bool = True,
     continues: bool = False,
@@ -86,6 +89,8 @@ def engrave(
     sides = cutting.sides_of_notes(root, staves) if on_notes else {}
     held = cutting.cut(root, first, last, continues=continues) if (first, last) != (0, count - 1) else []
     cutting.keep_hands(root, hands, staves)
+    rows = rows_of(ossias, staff_count(root))
+    add_parts(root, rows, first)
     cutting.plain(root)
     supply_accidentals(root)
     if on_notes or not show_printed:
@@ -95,7 +100,7 @@ def engrave(
     moments = cutting.moments_of(root) if lines or on_notes else {}
     room = width * STAFF_HEIGHT / staff - BRACE
     systems = []
-    for drawing in draw(root, room, width / staff < NARROW, spacing_for(lines, on_notes or {})):
+    for drawing in draw(root, room, width / staff < NARROW, spacing_for(lines, on_notes or {}), rows):
         for note in held:
             drawing.tie_from_before(note)
         if on_notes:
@@ -113,20 +118,22 @@ def spacing_for(lines: Sequence[FingerLine], on_notes: Mapping[str, str]) -> flo
     return 0.36 if any("-" in text for text in texts) else 0.3
 
 
-def draw(root: etree._Element, room: float, narrow: bool, spacing: float) -> list[Drawing]:
+def draw(root: etree._Element, room: float, narrow: bool, spacing: float, rows: Sequence[Row] = ()) -> list[Drawing]:
     """The systems of a score, at most `room` wide in user units where their measures allow it."""
     toolkit = new_toolkit()
     toolkit.setOptions(OPTIONS | {"spacingLinear": spacing, "pageWidth": page_width(room)})
     count = cutting.measure_count(root)
     if not narrow and count > FEW:
         load(toolkit, root)
-        drawings = draw_pages(toolkit)
+        drawings = draw_pages(toolkit, rows)
         if all(len(drawing.measures) > 1 for drawing in drawings[:-1]):
             return drawings
-    return draw_by_widths(toolkit, root, room)
+    return draw_by_widths(toolkit, root, room, rows)
 
 
-def draw_by_widths(toolkit: verovio.toolkit, root: etree._Element, room: float) -> list[Drawing]:
+def draw_by_widths(
+    toolkit: verovio.toolkit, root: etree._Element, room: float, rows: Sequence[Row] = ()
+) -> list[Drawing]:
     """Breaks the score by the widths that its measures want; a measure wider than the room gets a page of its own
     width, and is scaled down later."""
     toolkit.setOptions({"breaks": "none"})
@@ -146,7 +153,7 @@ def draw_by_widths(toolkit: verovio.toolkit, root: etree._Element, room: float) 
             toolkit.setOptions({"pageWidth": page_width(wanted)})
             toolkit.redoLayout()
         for page in pages[wanted]:
-            drawings[page] = redraw(toolkit.renderToSVG(page))
+            drawings[page] = draw_page(toolkit, page, rows)
     return [drawings[page] for page in sorted(drawings)]
 
 
@@ -166,15 +173,20 @@ def load(toolkit: verovio.toolkit, root: etree._Element) -> None:
         raise CannotEngrave("The engraver could not read this score.")
 
 
-def draw_pages(toolkit: verovio.toolkit) -> list[Drawing]:
-    return [redraw(toolkit.renderToSVG(page)) for page in range(1, toolkit.getPageCount() + 1)]
+def draw_pages(toolkit: verovio.toolkit, rows: Sequence[Row] = ()) -> list[Drawing]:
+    return [draw_page(toolkit, page, rows) for page in range(1, toolkit.getPageCount() + 1)]
+
+
+def draw_page(toolkit: verovio.toolkit, page: int, rows: Sequence[Row]) -> Drawing:
+    return redraw(toolkit.renderToSVG(page), Aside(rows) if rows else None)
 
 
 def finish(
     drawing: Drawing, first: int, lines: Sequence[FingerLine], moments: dict, width: float, scale: float
 ) -> System:
-    """Sets the lines of fingering and cuts the paper to the ink. What is still too wide for the column is scaled."""
+    """Sets fingering and ossias and cuts the paper to the ink. What is still too wide for the column is scaled."""
     fingers = set_lines(drawing, lines, moments)
+    ossias = set_ossias(drawing, drawing.aside) if isinstance(drawing.aside, Aside) else None
     left, top, right, bottom = drawing.sky.extent if drawing.measures else (0, 0, 1, 1)
     left, top, right, bottom = left - MARGIN, top - MARGIN, right + MARGIN, bottom + MARGIN
     scale = min(scale, width / (right - left))
@@ -204,8 +216,9 @@ def finish(
         box = make(group, "rect", class_="measure-box", **area, fill="none", stroke="none", pointer_events="all")
         group.insert(0, box)
     svg.append(drawing.ink)
-    if fingers is not None:
-        svg.append(fingers)
+    for group in (fingers, ossias):
+        if group is not None:
+            svg.append(group)
     return System(
         svg=etree.tostring(svg, encoding="unicode"),
         first_measure=first,

@@ -11,6 +11,7 @@ While drawing, it notes where everything is, so that lines of fingering can be s
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 from lxml import etree
@@ -42,6 +43,7 @@ BOLD = {"ending", "fing", "reh", "tempo"}
 ITALIC = {"dir", "dynam", "mNum"}
 
 Point = tuple[float, float]
+Taker = Callable[[etree._Element, str, tuple[str, ...]], bool]  # takes a group elsewhere, or says no
 
 
 @dataclass
@@ -64,6 +66,7 @@ class Drawing:
     heads: dict[str, Head] = field(default_factory=dict)
     measures: list[tuple[float, float]] = field(default_factory=list)
     turned: tuple[float, float] | None = None  # the middle of a quarter turn to the left, while inside one
+    aside: Taker | None = None
 
     def occupy(self, left: float, top: float, right: float, bottom: float) -> None:
         if self.turned:
@@ -107,16 +110,16 @@ def make(parent: etree._Element, tag: str, text: str = "", **attributes: object)
     return element
 
 
-def redraw(source: str) -> Drawing:
-    """Redraws one page of the engraver's SVG (one system, no page margins)."""
+def redraw(source: str, aside: Taker | None = None) -> Drawing:
+    """Redraws one page of the engraver's SVG (one system, no page margins); groups that `aside` takes are its own."""
     root = etree.fromstring(source.encode(), etree.XMLParser(resolve_entities=False, no_network=True, huge_tree=True))
     ink = etree.Element(f"{{{SVG}}}g", {"class": "ink", "fill": "black", "stroke": "black"}, nsmap={None: SVG})
-    drawing = Drawing(ink)
+    drawing = Drawing(ink, aside=aside)
     walk(root, ink, drawing, ())
     return drawing
 
 
-def walk(source: etree._Element, target: etree._Element, drawing: Drawing, path: tuple[str, ...]) -> None:
+def walk(source: Iterable[etree._Element], target: etree._Element, drawing: Drawing, path: tuple[str, ...]) -> None:
     for element in source:
         tag = etree.QName(element).localname if isinstance(element.tag, str) else ""
         if tag in ("g", "svg"):
@@ -134,6 +137,8 @@ def walk_group(element: etree._Element, target: etree._Element, drawing: Drawing
     if SKIPPED_GROUPS & set(classes):
         return
     name = classes[0] if classes else ""
+    if drawing.aside and drawing.aside(element, name, path):
+        return
     if name in KEPT_GROUPS:
         target = make(target, "g", class_=name)
         if name == "note" and element.get("id"):
