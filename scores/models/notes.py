@@ -1,9 +1,11 @@
 """Passage notes: what the teacher wrote on a passage. They refer to notes of the music by id."""
 
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from scores.models.passages import Passage, Standing, StandingQuerySet
+from scores.music.ornaments.words import FEWEST, MOST
 from studio.models import Side, StudioRow
 
 
@@ -53,28 +55,50 @@ class Placement(models.TextChoices):
     ON = "on", _("on the beat")
 
 
+class Start(models.TextChoices):
+    MAIN = "main", _("the note itself")
+    UPPER = "upper", _("the note above")
+    LOWER = "lower", _("the note below")
+    TURN = "turn", _("a turn from above")
+
+
 class OrnamentChoice(PassageNote):
-    """Where the grace or ornament of one note falls."""
+    """How the grace or ornament of one note is played. What is blank or None is as the edition says, else as usual.
+
+    `note` is the ornament's key in `music.ornaments`, `count` the number of all its notes, `turn` whether a trill ends
+    with one, `long` whether a single grace is a leaning note or a crushed one.
+    """
 
     passage = models.ForeignKey(Passage, on_delete=models.CASCADE, related_name="ornament_choices")
     note = models.CharField(max_length=80)
-    placement = models.CharField(_("placement"), max_length=6, choices=Placement)
+    placement = models.CharField(_("placement"), max_length=6, choices=Placement, blank=True)
+    count = models.PositiveSmallIntegerField(
+        _("number of notes"), null=True, blank=True, validators=[MinValueValidator(FEWEST), MaxValueValidator(MOST)]
+    )
+    start = models.CharField(_("first note"), max_length=5, choices=Start, blank=True)
+    turn = models.BooleanField(_("ending"), null=True, blank=True)
+    long = models.BooleanField(_("length"), null=True, blank=True)
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["passage", "note"], name="one_placement_a_note")]
 
     def __str__(self) -> str:
-        return self.get_placement_display()
+        return self.get_placement_display() or _("as the edition says")
 
 
 class RhythmDrill(PassageNote):
     """How two hands' rhythm fits in a span of the passage. `start` and `end` in quarters from the piece's start, as
-    fractions ("7/2"). `stages` is the plan of practice: data as made by `music.drill`, changed by the teacher."""
+    fractions ("7/2"). `stages` is the plan of practice: data as made by `music.drill`, changed by the teacher. The
+    tempos, in quarters a minute, are those that the plan was proposed for. `former` is what the last change replaced:
+    its stages and remark, {} before the first."""
 
     passage = models.ForeignKey(Passage, on_delete=models.CASCADE, related_name="drills")
     start = models.CharField(max_length=24)
     end = models.CharField(max_length=24)
     stages = models.JSONField(default=list)
+    tempo_now = models.PositiveSmallIntegerField(null=True, blank=True)
+    tempo_goal = models.PositiveSmallIntegerField(null=True, blank=True)
+    former = models.JSONField(default=dict, blank=True)
 
     def __str__(self) -> str:
         return f"{self.start}–{self.end}"
