@@ -1,6 +1,6 @@
 """Pieces, editions, passages and the notes on them."""
 
-from scores.models.notes import Cue, Fingering, OrnamentChoice, Placement, RhythmDrill, Source
+from scores.models.notes import Cue, Fingering, OrnamentChoice, Placement, RhythmDrill, Source, Start
 from scores.models.passages import Hands, Passage, Standing, StandingQuerySet
 from scores.models.repertoire import Edition, Key, Piece, Upload
 from scores.models.search import SearchLine, Unsearched
@@ -20,6 +20,7 @@ __all__ = [
     "Source",
     "Standing",
     "StandingQuerySet",
+    "Start",
     "Unsearched",
     "Upload",
 ]
