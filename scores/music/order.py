@@ -50,7 +50,7 @@ class Player:
         measure = self.measures[place]
         takes_repeats = not self.jumped or self.at_coda
         before = self.measures[place - 1] if place else None
-        is_new = measure.repeat_start or (before and ("fine" in before.marks or before.ending and not measure.ending))
+        is_new = measure.repeat_start or (before and ("fine" in before.marks or (before.ending and not measure.ending)))
         if is_new and place != self.opening:
             self.opening, self.turn = place, 1
         if measure.ending and not self.has_ending(place, takes_repeats):
