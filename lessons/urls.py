@@ -2,9 +2,14 @@
 
 from django.urls import path
 
-from lessons.views import assignments, families, handouts, lessons, practice, week
+from lessons.views import assignments, families, handouts, lessons, practice, repertoire, week
 
 urlpatterns = [
+    path("repertoire/", repertoire.repertoire, name="repertoire"),
+    path("students/<int:pk>/repertoire/", repertoire.students_repertoire, name="students-repertoire"),
+    path("students/<int:pk>/repertoire/say/", repertoire.say_played, name="say-played"),
+    path("played/<int:pk>/unsay/", repertoire.unsay_played, name="unsay-played"),
+    path("played/say-again/<str:token>/", repertoire.say_again, name="say-again"),
     path("today/", week.today, name="today"),
     path("week/", week.week, name="week"),
     path("lessons/restore/<str:token>/", lessons.restore_lesson, name="restore-lesson"),

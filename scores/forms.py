@@ -21,12 +21,12 @@ SUFFIXES = (".musicxml", ".xml", ".mxl", ".mei", ".krn", ".abc", ".mid", ".midi"
 class PieceForm(forms.ModelForm):
     class Meta:
         model = Piece
-        fields = ["title", "composer", "catalogue", "level", "remark"]
+        fields = ["title", "composer", "catalogue", "level", "key", "remark"]
         widgets = {"remark": forms.Textarea(attrs={"rows": 3})}
 
 
 class ScoreFileForm(forms.Form):
-    """A file with a score. `key` names this sending, so that its page can ask how far the reading is."""
+    """A file with a score. `sending` names this sending, so that its page can ask how far the reading is."""
 
     file = forms.FileField(
         label=gettext_lazy("Score file"),
@@ -42,11 +42,11 @@ class ScoreFileForm(forms.Form):
         required=False,
         help_text=gettext_lazy("Publisher or editor, as you would call it. Left empty, it is called like the file."),
     )
-    key = forms.UUIDField(widget=forms.HiddenInput, required=False)
+    sending = forms.UUIDField(widget=forms.HiddenInput, required=False)
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
-        self.fields["key"].initial = uuid.uuid4
+        self.fields["sending"].initial = uuid.uuid4
         self.fields["file"].help_text = _(
             "MusicXML (.musicxml, .xml, .mxl), MEI, Humdrum (.krn), ABC or MIDI; up to %(size)s and %(measures)s "
             "measures."
@@ -67,15 +67,15 @@ class ScoreFileForm(forms.Form):
             )
         return file
 
-    def clean_key(self) -> uuid.UUID:
-        return self.cleaned_data["key"] or uuid.uuid4()
+    def clean_sending(self) -> uuid.UUID:
+        return self.cleaned_data["sending"] or uuid.uuid4()
 
 
 class NewPieceForm(ScoreFileForm, PieceForm):
     """A new piece, with its first edition at once if there is a file: the file's own title stands in for an empty
     one."""
 
-    field_order = ["file", "title", "composer", "catalogue", "level", "label", "remark"]
+    field_order = ["file", "title", "composer", "catalogue", "level", "key", "label", "remark"]
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)

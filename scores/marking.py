@@ -7,6 +7,7 @@ from fractions import Fraction
 from scores.models import Edition, Passage
 from scores.music.fingering.problems import PARTS_OF_A_BEAT, beat_name
 from scores.music.notation import Hands, Note, Score, moment_key
+from scores.searching import words_changed
 
 PARTS = {mark: part for part, mark in PARTS_OF_A_BEAT.items()}
 BEAT = re.compile(
@@ -63,7 +64,7 @@ def mark_passage(*, edition: Edition, first: str, last: str, hands: Hands, name:
     score = edition.score
     start, end = sorted((score.by_id[first], score.by_id[last]), key=moment_key)
     opening, closing = score.measure_of(start), score.measure_of(end)
-    return Passage.objects.create(
+    passage = Passage.objects.create(
         studio_id=edition.studio_id,
         edition=edition,
         hands=hands,
@@ -77,6 +78,8 @@ def mark_passage(*, edition: Edition, first: str, last: str, hands: Hands, name:
         last_beat=beat_words(closing.beat_of(end.onset)),
         name=name,
     )
+    words_changed(passage, passage.where)
+    return passage
 
 
 def mark_all(*, edition: Edition) -> Passage:
@@ -91,13 +94,16 @@ def mark_all(*, edition: Edition) -> Passage:
 def remove_passage(passage: Passage, *, at: datetime) -> None:
     passage.removed_at = at
     passage.save(update_fields=["removed_at"])
+    words_changed(passage, passage.where)
 
 
 def restore_passage(passage: Passage) -> None:
     passage.removed_at = None
     passage.save(update_fields=["removed_at"])
+    words_changed(passage, passage.where)
 
 
 def name_passage(passage: Passage, *, name: str) -> None:
     passage.name = name
     passage.save(update_fields=["name"])
+    words_changed(passage, passage.where)

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from fractions import Fraction
 from itertools import zip_longest
+from typing import Any
 
 from django.db import transaction
 from django.db.models import Max
@@ -14,9 +15,10 @@ from django.utils.translation import gettext_noop
 
 from scores.models import Cue, Fingering, OrnamentChoice, Passage, RhythmDrill, Source
 from scores.music.crossrhythm import Crossing, of_span
-from scores.music.drill import PLAIN_HANDS, Stage, stages, to_data
+from scores.music.drill import OFFERED_TEMPOS, PLAIN_HANDS, Stage, stages, to_data
 from scores.music.notation import Moment, Side
 from scores.music.refusal import Refusal
+from scores.searching import words_changed
 from scores.stretches import notes_in, place_of, stretch, stretch_of
 
 Note = Fingering | OrnamentChoice | RhythmDrill | Cue
@@ -59,6 +61,7 @@ def write_fingering(
     if not covered:
         raise Refusal(NO_STROKES)
     with transaction.atomic():
+        words_changed(passage, remark)
         highest = passage.fingerings.aggregate(highest=Max("position"))["highest"]
         return Fingering.objects.create(
             studio_id=passage.studio_id,
@@ -100,6 +103,7 @@ def keep_fingers(
             row.source = Source.TEACHER
         row.fingers = wanted
         row.first_note, row.last_note = covered[0].notes[0].id, covered[-1].notes[0].id
+        words_changed(row.passage, *({row.remark, remark} if remark not in (None, row.remark) else ()))
         row.remark = row.remark if remark is None else remark
         row.save(update_fields=["fingers", "first_note", "last_note", "remark", "source", "changed_at"])
     return row
@@ -197,6 +201,7 @@ def keep_placement(
         if choice:
             remove_note(choice, at=at)
         return choice
+    words_changed(passage, remark)
     choice, _ = OrnamentChoice.objects.update_or_create(
         passage=passage,
         note=note,
@@ -232,16 +237,51 @@ def plan_drill(
         start=str(start),
         end=str(end),
         stages=to_data(plan),
+        tempo_now=tempo_now,
+        tempo_goal=tempo_goal,
         remark=remark,
     )
 
 
 def keep_drill(*, drill: RhythmDrill, plan: Sequence[Stage], remark: str) -> RhythmDrill:
-    """Keeps the plan as the teacher changed it."""
-    drill.stages = to_data(plan)
-    drill.remark = remark
-    drill.save(update_fields=["stages", "remark"])
+    """Keeps the plan as the teacher changed it, and what it replaces, so that the change can be undone."""
+    return replace_plan(drill, to_data(plan), remark)
+
+
+def propose_drill_again(*, drill: RhythmDrill) -> RhythmDrill:
+    """Puts the proposed plan in place of the teacher's; the remark stays. Raises `Refusal` where the hands do not cross
+    any more."""
+    start, end = Fraction(drill.start), Fraction(drill.end)
+    now, goal = tempos_of(drill)
+    plan = stages(crossing_of(drill.passage, start, end), now, goal)
+    if not plan:
+        raise Refusal(PLAIN_HANDS)
+    return replace_plan(drill, to_data(plan), drill.remark)
+
+
+def undo_drill(*, drill: RhythmDrill) -> RhythmDrill:
+    """Brings back the plan and remark before the last change; once more, the change itself. Raises `Refusal` where
+    nothing was changed yet."""
+    if not drill.former:
+        raise Refusal(gettext_noop("This plan has not been changed yet."))
+    return replace_plan(drill, drill.former["stages"], drill.former["remark"])
+
+
+def replace_plan(drill: RhythmDrill, plan: list[dict[str, Any]], remark: str) -> RhythmDrill:
+    if (plan, remark) != (drill.stages, drill.remark):
+        drill.former = {"stages": drill.stages, "remark": drill.remark}
+        drill.stages, drill.remark = plan, remark
+        drill.save(update_fields=["stages", "remark", "former"])
     return drill
+
+
+def tempos_of(drill: RhythmDrill) -> tuple[int, int]:
+    """From where to where the plan goes, in quarters a minute: as it was asked for, else by its ladder, else by what is
+    offered for a new drill."""
+    if drill.tempo_now and drill.tempo_goal:
+        return drill.tempo_now, drill.tempo_goal
+    marks = next((stage["marks"] for stage in drill.stages if stage.get("marks")), [])
+    return (marks[0], marks[-1]) if marks else OFFERED_TEMPOS
 
 
 def copy_drill(*, drill: RhythmDrill, to: Passage) -> RhythmDrill:
@@ -253,12 +293,15 @@ def copy_drill(*, drill: RhythmDrill, to: Passage) -> RhythmDrill:
     there = of_span(to.edition.score.notes, start + shift, end + shift)
     if there is None or there.grid != here.grid:
         raise DoesNotFit(gettext_noop("The hands' rhythm at that place of the other passage is another one."))
+    words_changed(to, drill.remark)
     return RhythmDrill.objects.create(
         studio_id=to.studio_id,
         passage=to,
         start=str(start + shift),
         end=str(end + shift),
         stages=drill.stages,
+        tempo_now=drill.tempo_now,
+        tempo_goal=drill.tempo_goal,
         remark=drill.remark,
     )
 
@@ -275,6 +318,7 @@ def write_cue(*, passage: Passage, text: str, note: str = "", measure: int = 0, 
     """Writes a cue at a note, or at a beat of a measure (its index in the score). Raises `Refusal` for a place outside
     the passage."""
     place = cue_place(passage, note, measure, beat)
+    words_changed(passage, text)
     return Cue.objects.create(studio_id=passage.studio_id, passage=passage, text=text, **place)
 
 
@@ -283,6 +327,7 @@ def keep_cue(*, cue: Cue, text: str, note: str = "", measure: int = 0, beat: str
         setattr(cue, name, value)
     cue.text = text
     cue.save(update_fields=["text", "note", "measure", "beat"])
+    words_changed(cue.passage, text)
     return cue
 
 
@@ -327,8 +372,10 @@ def copy_cue(*, cue: Cue, to: Passage) -> Cue:
 def remove_note(note: Note, *, at: datetime) -> None:
     note.removed_at = at
     note.save(update_fields=["removed_at"])
+    words_changed(note.passage, getattr(note, "text", ""), note.remark)
 
 
 def restore_note(note: Note) -> None:
     note.removed_at = None
     note.save(update_fields=["removed_at"])
+    words_changed(note.passage, getattr(note, "text", ""), note.remark)

@@ -12,9 +12,11 @@ from django.conf import settings
 from django.db import transaction
 from django.db.models import RestrictedError
 
-from scores.models import Edition, Piece, Upload
+from scores.models import Edition, Piece, SearchLine, Unsearched, Upload
+from scores.music.tonality import key_of
 from scores.reading_files import Limits, ReadEdition
 from scores.reading_files.stored import to_json
+from scores.searching import piece_changed
 from scores.workshop import run
 from studio.models import User
 
@@ -47,6 +49,14 @@ def keep_edition(
     )
 
 
+@transaction.atomic
+def keep_piece(piece: Piece) -> Piece:
+    """Keeps a new piece, or what was changed of one."""
+    piece.save()
+    piece_changed(piece)
+    return piece
+
+
 def remove_edition(edition: Edition) -> None:
     """Takes an edition away for good, its file with it. Raises `StillUsed` while passages are marked in it or a
     student has one of them."""
@@ -61,7 +71,8 @@ def remove_edition(edition: Edition) -> None:
 def remove_piece(piece: Piece) -> None:
     """Takes a piece away for good. Raises `StillUsed` while anything hangs on it: an edition, a student's work."""
     for relation in Piece._meta.related_objects:
-        if relation.related_model.objects.filter(**{relation.field.name: piece}).exists():
+        made_from_it = relation.related_model in (SearchLine, Unsearched)
+        if not made_from_it and relation.related_model.objects.filter(**{relation.field.name: piece}).exists():
             raise StillUsed
     piece.delete()
 
@@ -140,7 +151,8 @@ def finish_upload(*, upload: Upload, piece: Piece, label: str, read: ReadEdition
     if piece.pk is None:
         piece.title = piece.title or shown(read.score.title, 200) or stem[:200]
         piece.composer = piece.composer or shown(read.score.composer, 120)
-        piece.save()
+        piece.key = piece.key or key_of(read.score)
+        keep_piece(piece)
     edition = keep_edition(piece=piece, label=label or stem[:120], read=read, file_name=name, original=data)
     Upload.objects.filter(pk=upload.pk).update(edition=edition, percent=100, error="")
     return edition

@@ -1,7 +1,8 @@
 """Finding things in the repertoire again, by any word of them: one interface, whichever the database.
 
-A verb that changes words calls `changed`; the next search makes the lines of that piece anew first. SQLite asks an FTS5
-table, PostgreSQL a GIN index over the same words (migration `0002_search`), and both give the same.
+A verb that changes words says so (`piece_changed`, `words_changed`); the next search makes the lines of that piece anew
+first. SQLite asks an FTS5 table, PostgreSQL a GIN index over the same words (migration `0002_search`); both give the
+same.
 """
 
 from __future__ import annotations
@@ -16,7 +17,6 @@ from django.db.models.expressions import RawSQL
 
 from scores.folding import asked_words, words_of
 from scores.models import Cue, Fingering, OrnamentChoice, Passage, Piece, RhythmDrill, SearchLine, Unsearched
-from studio.models import Studio
 
 AT_ONCE = 200  # pieces whose lines are made in one go
 SHOWN = 300  # signs of a line
@@ -34,12 +34,16 @@ class Found:
 # Keeping
 
 
-def changed(piece: Piece | int, *, studio: Studio | int) -> None:
-    """Says that words of a piece changed."""
-    Unsearched.objects.create(
-        piece_id=getattr(piece, "pk", piece),
-        studio_id=getattr(studio, "pk", studio),
-    )
+def piece_changed(piece: Piece) -> None:
+    """Says that words of a piece changed, or what is marked in it."""
+    Unsearched.objects.create(piece=piece, studio_id=piece.studio_id)
+
+
+def words_changed(passage: Passage, *words: str) -> None:
+    """Says that something was written on a passage, changed or taken away. `words` are what it says or said; where all
+    are empty there is nothing to find."""
+    if any(words):
+        Unsearched.objects.create(piece_id=passage.edition.piece_id, studio_id=passage.studio_id)
 
 
 @transaction.atomic

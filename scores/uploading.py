@@ -19,7 +19,7 @@ from studio.models import User
 def receive(form: ScoreFileForm, *, user: User, piece: Piece, at: datetime | None = None) -> Edition | None:
     """Reads the file of a valid form and keeps it as an edition of the piece. What went wrong stands at the file field
     afterwards, and nothing is kept: None."""
-    file, key = form.cleaned_data["file"], form.cleaned_data["key"]
+    file, key = form.cleaned_data["file"], form.cleaned_data["sending"]
     name, data = tidy_name(file.name), file.read()
     there = edition_sent(user=user, key=key, data=data)
     if there:

@@ -5,7 +5,6 @@ from django.urls import path
 from scores.views import desk, drills, editions, entry, fingerings, notes, passages, pieces
 
 urlpatterns = [
-    path("repertoire/", pieces.repertoire, name="repertoire"),
     path("repertoire/new/", pieces.new_piece, name="new-piece"),
     path("pieces/<int:pk>/", pieces.piece, name="piece"),
     path("pieces/<int:pk>/change/", pieces.change_piece, name="change-piece"),
@@ -38,6 +37,8 @@ urlpatterns = [
     path("passages/<int:pk>/placements/", notes.keep_placement, name="keep-placement"),
     path("passages/<int:pk>/drills/new/", drills.new_drill, name="new-drill"),
     path("drills/<int:pk>/", drills.keep_drill, name="keep-drill"),
+    path("drills/<int:pk>/propose/", drills.propose_drill, name="propose-drill"),
+    path("drills/<int:pk>/undo/", drills.undo_drill, name="undo-drill"),
     path("drills/<int:pk>/copy/", drills.copy_drill, name="copy-drill"),
     path("drills/<int:pk>/remove/", drills.remove_drill, name="remove-drill"),
     path("drills/<int:pk>/restore/", drills.restore_drill, name="restore-drill"),

@@ -12,7 +12,7 @@ from lessons.models import AssignedPassage, Assignment, Handout, Lesson, Offered
 from scores.marking import mark_passage
 from scores.models import Cue, Edition, Fingering, Passage, Piece
 from scores.reading_files.reading import read
-from scores.repertoire import keep_edition
+from scores.repertoire import keep_edition, keep_piece
 from studio.invitations import hash_of
 from studio.models import Guardian, Hand, Invitation, Role, Student, Studio, User
 from tests.music import LAENDLER
@@ -57,7 +57,7 @@ def invitation(*, student: Student, token: str = "a token", **given) -> Invitati
 
 
 def piece(*, studio: Studio, **given) -> Piece:
-    return Piece.objects.create(studio=studio, **{"title": "Ländler in E-flat", **given})
+    return keep_piece(Piece(studio=studio, **{"title": "Ländler in E-flat", **given}))
 
 
 def edition(*, piece: Piece, music: str = LAENDLER, name: str = "laendler.musicxml", **given) -> Edition:

@@ -1,45 +1,19 @@
-"""The repertoire: pieces, and one piece with its editions and passages."""
+"""Pieces: one with its editions and passages, and what changes it."""
 
-from django.db.models import Count, Prefetch, Q, QuerySet
-from django.db.models.functions import Lower
+from django.db.models import Prefetch
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from scores import repertoire as verbs
-from scores.access import piece_for, pieces_of
+from scores.access import piece_for
 from scores.forms import NewPieceForm, PieceForm
 from scores.models import Edition, Passage, Piece
 from scores.uploading import answer_upload, receive
 from studio.access import for_teachers
 from studio.pages import page, say
-
-
-def matching(pieces: QuerySet[Piece], words: str) -> QuerySet[Piece]:
-    """The pieces in which every one of the words stands somewhere."""
-    for word in words.split()[:8]:
-        pieces = pieces.filter(
-            Q(title__icontains=word)
-            | Q(composer__icontains=word)
-            | Q(catalogue__icontains=word)
-            | Q(level__icontains=word)
-        )
-    return pieces
-
-
-@for_teachers
-@require_safe
-def repertoire(request: HttpRequest) -> HttpResponse:
-    """All pieces of the studio; `q` leaves those that match."""
-    asked = request.GET.get("q", "").replace("\x00", "").strip()[:200]
-    pieces = matching(pieces_of(request.user), asked).annotate(
-        edition_count=Count("editions", distinct=True),
-        passage_count=Count("editions__passages", distinct=True, filter=Q(editions__passages__removed_at=None)),
-    )
-    context = {"section": "repertoire", "pieces": pieces.order_by(Lower("title"), "composer", "pk"), "asked": asked}
-    return render(request, "scores/_pieces.html" if request.htmx else "scores/repertoire.html", context)
 
 
 @for_teachers
@@ -54,7 +28,7 @@ def new_piece(request: HttpRequest) -> HttpResponse:
             if edition:
                 return answer_upload(request, edition)
         else:
-            form.save()
+            verbs.keep_piece(form.instance)
             say(request, _("“%(piece)s” is in the repertoire.") % {"piece": form.instance})
             return redirect("piece", pk=form.instance.pk)
     return page(request, "scores/new_piece.html", {"section": "repertoire", "form": form})
@@ -76,7 +50,7 @@ def change_piece(request: HttpRequest, pk: int) -> HttpResponse:
     found = piece_for(request.user, pk)
     form = PieceForm(request.POST if request.method == "POST" else None, instance=found)
     if form.is_bound and form.is_valid():
-        form.save()
+        verbs.keep_piece(form.instance)
         return redirect("piece", pk=pk)
     context = {"section": "repertoire", "form": form, "piece": piece_for(request.user, pk) if form.errors else found}
     return page(request, "scores/change_piece.html", context)

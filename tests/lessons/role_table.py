@@ -5,6 +5,7 @@ from django.test import Client
 from lessons import assigning, giving, planning
 from lessons.handouts.gathering import gather
 from tests import make
+from tests.lessons.repertoire_roles import TABLE as REPERTOIRE
 from tests.people import Cast
 from tests.roles import Row, teachers
 
@@ -83,4 +84,4 @@ LESSONS: dict[str, Row] = {
     "handout-pdf": Row(get=THEIRS, target=of_handout),
 }
 
-TABLE: dict[str, Row] = LESSONS
+TABLE: dict[str, Row] = LESSONS | REPERTOIRE

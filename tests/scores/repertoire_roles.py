@@ -50,7 +50,6 @@ def typed(cast: Cast) -> Mapping[str, Any]:
 
 
 TABLE: dict[str, Row] = {
-    "repertoire": Row(teachers(200, next_door=200)),
     "new-piece": Row(teachers(200, next_door=200), teachers(302, next_door=302), data=a_title),
     "piece": Row(teachers(200), target=its_piece),
     "change-piece": Row(teachers(200), teachers(302), target=its_piece, data=a_title),

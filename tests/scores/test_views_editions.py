@@ -150,21 +150,21 @@ def test_hostile_and_foreign_file_names_are_kept_as_plain_names(teacher, piece, 
 
 def test_the_same_page_sent_twice_gives_one_edition(teacher, piece):
     key = uuid.UUID(int=7)
-    assert send(teacher, piece, key=key)["Location"] == send(teacher, piece, key=key)["Location"]
+    assert send(teacher, piece, sending=key)["Location"] == send(teacher, piece, sending=key)["Location"]
     assert Edition.objects.count() == 1
 
 
 def test_another_file_sent_from_the_same_page_is_another_edition(teacher, piece):
     key = uuid.UUID(int=7)
-    send(teacher, piece, key=key)
+    send(teacher, piece, sending=key)
     other = score_file("Second.xml", LAENDLER.replace("Invented", "Invented later").encode())
-    answer = send(teacher, piece, key=key, file=other)
+    answer = send(teacher, piece, sending=key, file=other)
     assert answer["Location"] == reverse("edition", args=[piece.editions.get(label="Second").pk])
     assert Edition.objects.count() == 2
 
 
 def test_a_page_sent_again_while_its_file_is_still_read_gives_one_piece_with_one_edition(teacher, monkeypatch):
-    sending = {"key": uuid.UUID(int=7)}
+    sending = {"sending": uuid.UUID(int=7)}
     answers = []
 
     def read_slowly(*args, **options):
@@ -180,7 +180,7 @@ def test_a_page_sent_again_while_its_file_is_still_read_gives_one_piece_with_one
 
 def test_a_page_sent_again_after_an_error_is_told_from_the_beginning(cast, teacher, piece, monkeypatch):
     key = uuid.UUID(int=7)
-    send(teacher, piece, key=key, file=score_file("a.mxl", b"%PDF-1.7"))
+    send(teacher, piece, sending=key, file=score_file("a.mxl", b"%PDF-1.7"))
     assert Upload.objects.get().error
     seen = []
 
@@ -189,15 +189,15 @@ def test_a_page_sent_again_after_an_error_is_told_from_the_beginning(cast, teach
         return run(*args, **options)
 
     monkeypatch.setattr("scores.repertoire.run", look)
-    assert send(teacher, piece, key=key).status_code == 302
+    assert send(teacher, piece, sending=key).status_code == 302
     assert seen == [{"step": "", "percent": 0, "error": ""}]
 
 
 def test_a_key_of_another_studio_leads_nowhere_near_its_edition(cast, teacher, piece, logged_in):
     key = uuid.UUID(int=7)
-    send(teacher, piece, key=key)
+    send(teacher, piece, sending=key)
     theirs = make.piece(studio=cast.next_door)
-    answer = send(logged_in(cast.other_teacher), theirs, key=key)
+    answer = send(logged_in(cast.other_teacher), theirs, sending=key)
     assert answer["Location"] == reverse("edition", args=[theirs.editions.get().pk])
 
 
@@ -266,7 +266,7 @@ def test_the_steps_of_the_reading_are_told_while_it_goes_on(cast, teacher, piece
         return update(rows, **given)
 
     monkeypatch.setattr("django.db.models.query.QuerySet.update", watch)
-    send(teacher, piece, key=key)
+    send(teacher, piece, sending=key)
     monkeypatch.undo()
     assert [percent for _step, percent in seen] == sorted(percent for _step, percent in seen)
     assert len(seen) >= 3
@@ -276,7 +276,7 @@ def test_the_steps_of_the_reading_are_told_while_it_goes_on(cast, teacher, piece
 
 def test_the_state_of_an_upload_is_nobody_else_s_business(cast, teacher, piece, logged_in):
     key = uuid.UUID(int=9)
-    send(teacher, piece, key=key)
+    send(teacher, piece, sending=key)
     assert logged_in(cast.other_teacher).get(reverse("upload-state", args=[key])).status_code == 404
 
 

@@ -51,7 +51,8 @@ def test_the_filter_leaves_pieces_in_which_every_word_stands(cast, teacher):
 def test_the_filter_says_so_when_nothing_matches_and_shows_what_was_typed_safely(cast, teacher):
     make.piece(studio=cast.studio)
     text = teacher.get(reverse("repertoire"), {"q": "<b>zz\x00"}).content.decode()
-    assert "Nothing here has “&lt;b&gt;zz”" in text
+    assert "Nothing in the repertoire answers to this" in text
+    assert 'value="&lt;b&gt;zz"' in text
 
 
 def test_a_script_gets_only_the_list(cast, teacher):

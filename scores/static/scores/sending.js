@@ -30,7 +30,7 @@ const send = (form, files) => {
   const bar = sending.querySelector("progress");
   const step = sending.querySelector("[data-step]");
   const button = form.querySelector("button.main");
-  const key = form.elements.key.value; // Kept when the answer is lost: the same file sent again is the same edition.
+  const key = form.elements.sending.value; // Kept when the answer is lost: the same file sent again is the same edition.
   sending.hidden = false;
   button.disabled = true;
   const show = (words, percent) => {
