@@ -4,23 +4,28 @@ from scores.models.notes import Cue, Fingering, OrnamentChoice, Placement, Rhyth
 from scores.models.passages import Hands, Passage, Standing, StandingQuerySet
 from scores.models.repertoire import Edition, Key, Piece, Upload
 from scores.models.search import SearchLine, Unsearched
+from scores.models.survey import Difficulty, Looked, Preparation, SurveyHabit
 
 __all__ = [
     "Cue",
+    "Difficulty",
     "Edition",
     "Fingering",
     "Hands",
     "Key",
+    "Looked",
     "OrnamentChoice",
     "Passage",
     "Piece",
     "Placement",
+    "Preparation",
     "RhythmDrill",
     "SearchLine",
     "Source",
     "Standing",
     "StandingQuerySet",
     "Start",
+    "SurveyHabit",
     "Unsearched",
     "Upload",
 ]
