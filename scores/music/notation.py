@@ -174,6 +174,25 @@ class Tempo:
 
 
 @dataclass(frozen=True, slots=True)
+class Words:
+    """Words that stand over, between or under the staves at a moment, on one line: "Allegro", "dolce", "rit."."""
+
+    onset: Fraction
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A key or metre that changes inside a measure; what changes at its beginning is the measure's own. `before` and
+    `after` as read: "3/4", or fifths as a number ("-3")."""
+
+    onset: Fraction
+    kind: Literal["key", "metre"]
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
 class Moment:
     """The notes of one hand that are struck together. `notes` from low to high. Graces stand in moments of their own,
     before the notes they lead to."""
@@ -198,7 +217,8 @@ def reading_order(note: Note) -> tuple[Fraction, int, int, int]:
 
 @dataclass(frozen=True)
 class Score:
-    """What one edition has: `measures` in order, `notes` in reading order (see `reading_order`), `rests` by onset."""
+    """What one edition has: `measures` in order, `notes` in reading order (see `reading_order`), `rests`, `tempos`,
+    `words` and `changes` by onset."""
 
     measures: tuple[Measure, ...]
     notes: tuple[Note, ...]
@@ -206,6 +226,8 @@ class Score:
     tempos: tuple[Tempo, ...] = ()
     title: str = ""
     composer: str = ""
+    words: tuple[Words, ...] = ()
+    changes: tuple[Change, ...] = ()
 
     @cached_property
     def by_id(self) -> dict[str, Note]:

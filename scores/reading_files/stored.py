@@ -11,7 +11,7 @@ import json
 from fractions import Fraction
 from typing import Any
 
-from scores.music.notation import Grace, Measure, Note, Ornament, Pitch, Rest, Score, Side, Tempo, Tuplet
+from scores.music.notation import Change, Grace, Measure, Note, Ornament, Pitch, Rest, Score, Side, Tempo, Tuplet, Words
 
 VERSION = 1
 PLAIN: tuple[Any, str, int, int] = (0, "", -1, -1)  # no tuplet, no fingering, no grace, no ornaments
@@ -38,6 +38,8 @@ def to_json(score: Score) -> str:
     ]
     measures = [measure_row(measure, times) for measure in score.measures]
     tempos = [[times.at(tempo.onset), times.at(tempo.quarters)] for tempo in score.tempos]
+    words = [[times.at(one.onset), one.text] for one in score.words]
+    changes = [[times.at(one.onset), one.kind, one.before, one.after] for one in score.changes]
     grace_rows = [
         [grace.order, int(grace.slash)]
         + [
@@ -58,6 +60,8 @@ def to_json(score: Score) -> str:
         "notes": notes,
         "rests": rests,
         "tempos": tempos,
+        "words": words,
+        "changes": changes,
     }
     return json.dumps(whole, ensure_ascii=False, separators=(",", ":"))
 
@@ -179,6 +183,9 @@ def built(whole: dict[str, Any]) -> Score:
         tempos=tuple(Tempo(times[onset], times[quarters]) for onset, quarters in whole["tempos"]),
         title=whole["title"],
         composer=whole["composer"],
+        # Not yet known when the first scores were stored.
+        words=tuple(Words(times[onset], text) for onset, text in whole.get("words", ())),
+        changes=tuple(Change(times[onset], *rest) for onset, *rest in whole.get("changes", ())),
     )
 
 

@@ -8,12 +8,14 @@ from typing import Any, NamedTuple
 from lxml import etree
 
 from scores.music.notation import (
+    Change,
     Grace,
     Measure,
     Note,
     Rest,
     Score,
     Tempo,
+    Words,
     reading_order,
 )
 from scores.reading_files.elements import (
@@ -25,6 +27,7 @@ from scores.reading_files.elements import (
     metre_in,
     metronome_in,
     number_in,
+    one_line,
     pitch_in,
     sides_of_staves,
     text_in,
@@ -34,6 +37,7 @@ from scores.reading_files.elements import (
 )
 
 FASTEST = 1000  # quarters a minute; what is written beyond is a slip
+MOST_LETTERS = 120  # of the words at one place
 MOST_TIMES = 20  # that a repeat is played; what is written beyond is a slip
 
 
@@ -73,6 +77,8 @@ class Walk:
         self.notes: list[Note] = []
         self.rests: list[Rest] = []
         self.tempos: dict[int, tuple[bool, Fraction]] = {}
+        self.words: list[tuple[int, str]] = []
+        self.changes: list[Change] = []
         self.hidden = 0
         self.unreadable = ""  # the first measure with a pitch that makes no sense
 
@@ -87,6 +93,8 @@ class Walk:
             tempos=tuple(Tempo(self.quarters(at), tempo) for at, (_, tempo) in sorted(self.tempos.items())),
             title=title,
             composer=composer,
+            words=tuple(Words(self.quarters(at), text) for at, text in sorted(dict.fromkeys(self.words))),
+            changes=tuple(self.changes),
         )
 
     def quarters(self, ticks: int) -> Fraction:
@@ -128,13 +136,17 @@ class Walk:
             elif tag == "forward":
                 self.move(self.duration(child))
             elif tag == "attributes":
+                before = (self.beats, self.beat_type, self.fifths, self.has_metre)
                 self.read_attributes(child)
                 if self.position == 0:
                     frame = (self.beats, self.beat_type, self.fifths, self.has_metre)
+                else:
+                    self.note_changes(before)
             elif tag == "barline":
                 self.read_barline(child, marks)
             elif tag in ("direction", "sound"):
                 self.read_tempo(child)
+                self.read_words(child)
                 marks["signs"].update(jumps_in(child))
         self.close_measure(index, measure, frame, marks)
 
@@ -241,6 +253,15 @@ class Walk:
             self.has_metre = time.find("senza-misura") is None
             self.beats, self.beat_type = metre_in(time) or (self.beats, self.beat_type)
 
+    def note_changes(self, before: tuple[int, int, int, bool]) -> None:
+        """Keeps what changes inside a measure; its own metre and key are those that it begins with."""
+        beats, beat_type, fifths, has_metre = before
+        at = self.quarters(self.start + self.position)
+        if has_metre and self.has_metre and (beats, beat_type) != (self.beats, self.beat_type):
+            self.changes.append(Change(at, "metre", f"{beats}/{beat_type}", f"{self.beats}/{self.beat_type}"))
+        if fifths != self.fifths:
+            self.changes.append(Change(at, "key", str(fifths), str(self.fifths)))
+
     def read_barline(self, barline: etree._Element, marks: dict[str, Any]) -> None:
         for repeat in barline.iterfind("repeat"):
             marks["start" if repeat.get("direction") == "forward" else "end"] = True
@@ -253,6 +274,18 @@ class Walk:
             else:
                 self.ending = ""
 
+    def read_words(self, direction: etree._Element) -> None:
+        """The words of a direction, its pieces joined."""
+        pieces = [one_line(words.text) for words in direction.iterfind("direction-type/words")]
+        text = " ".join(filter(None, pieces))[:MOST_LETTERS].strip()
+        if text:
+            self.words.append((self.place_of(direction), text))
+
+    def place_of(self, direction: etree._Element) -> int:
+        """Where a direction stands, in ticks from the piece's start."""
+        offset = direction.findtext("offset")
+        return max(0, self.start + self.position + (self.in_ticks(offset) if offset else 0))
+
     def read_tempo(self, element: etree._Element) -> None:
         """A metronome mark, or else the tempo that stands for playing only."""
         sound = element if element.tag == "sound" else element.find("sound")
@@ -262,7 +295,6 @@ class Walk:
             tempo = number_in(sound.get("tempo"))
         if tempo is None or not 0 < tempo <= FASTEST:
             return
-        offset = element.findtext("offset")
-        at = max(0, self.start + self.position + (self.in_ticks(offset) if offset else 0))
+        at = self.place_of(element)
         if at not in self.tempos or (written and not self.tempos[at][0]):
             self.tempos[at] = (written, tempo)
