@@ -1,0 +1,452 @@
+"""Rules by which a lesson repeats: RFC 5545, section 3.3.10, down to days.
+
+Pure: days in, days out. A rule names days; the time of day is the slot's own, so parts smaller than a day are refused.
+Days are counted as proleptic Gregorian ordinals (`date.toordinal`) inside, because whole numbers are quick.
+
+What the standard leaves open is taken thus: a rule's days begin at its first matching day on or after the first day,
+and COUNT counts from there; BYWEEKNO without BYDAY means the first day's weekday; a week belongs to the calendar year
+in which the day lies.
+"""
+
+from __future__ import annotations
+
+import calendar
+import re
+from bisect import bisect_left
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import UTC, date, datetime, time, timedelta
+from itertools import chain, islice
+from zoneinfo import ZoneInfo
+
+DAILY, WEEKLY, MONTHLY, YEARLY = "DAILY", "WEEKLY", "MONTHLY", "YEARLY"
+WEEKDAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")
+BY_CLOCK = ("BYHOUR", "BYMINUTE", "BYSECOND")
+NUMBERED = {
+    "BYMONTH": (1, 12, False),
+    "BYMONTHDAY": (1, 31, True),
+    "BYYEARDAY": (1, 366, True),
+    "BYWEEKNO": (1, 53, True),
+    "BYSETPOS": (1, 366, True),
+}
+KNOWN = {"FREQ", "INTERVAL", "COUNT", "UNTIL", "WKST", "BYDAY", *BY_CLOCK, *NUMBERED}
+MOST_INTERVAL = 1000
+MOST_COUNT = 100_000
+LONGEST = 366 * 60  # days of one window
+SEARCHED = 366 * 40  # days in which a rule has to fall at least once
+LONGEST_MONTHS = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+BY_DAY = re.compile(r"([+-]?\d{1,2})?(MO|TU|WE|TH|FR|SA|SU)")
+UNTIL_TEXT = re.compile(r"(\d{8})(?:T(\d{6})(Z?))?")
+
+
+class BadRule(ValueError):
+    """A rule that cannot be followed. `message` is an English sentence with `%(name)s` places for `params`."""
+
+    def __init__(self, message: str, **params: object) -> None:
+        self.message, self.params = message, params
+        super().__init__(message % params)
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A recurrence rule. Months count from 1, weekdays from 0 for Monday; `by_day` has (n, weekday), n 0 for each.
+
+    `until` is the last day; `until_at`, if there is one, the last moment: aware where the rule gave it in UTC, else on
+    the wall's clock.
+    """
+
+    freq: str
+    interval: int = 1
+    count: int | None = None
+    until: date | None = None
+    until_at: datetime | None = None
+    by_month: tuple[int, ...] = ()
+    by_month_day: tuple[int, ...] = ()
+    by_year_day: tuple[int, ...] = ()
+    by_week: tuple[int, ...] = ()
+    by_day: tuple[tuple[int, int], ...] = ()
+    by_position: tuple[int, ...] = ()
+    week_start: int = 0
+
+
+# Reading
+
+
+def read_rule(text: str) -> Rule:
+    """Reads "FREQ=WEEKLY;INTERVAL=2;BYDAY=TU", with or without "RRULE:" before it. Raises `BadRule`."""
+    parts = parts_of(text)
+    freq = parts.get("FREQ", "")
+    if freq in ("SECONDLY", "MINUTELY", "HOURLY") or any(name in parts for name in BY_CLOCK):
+        raise BadRule("A rule names days; a lesson's time of day is given beside it.")
+    if freq not in (DAILY, WEEKLY, MONTHLY, YEARLY):
+        raise BadRule("A rule begins with how often: FREQ=DAILY, WEEKLY, MONTHLY or YEARLY.")
+    if "COUNT" in parts and "UNTIL" in parts:
+        raise BadRule("A rule ends after a COUNT or with an UNTIL, not both.")
+    until, until_at = read_until(parts["UNTIL"]) if "UNTIL" in parts else (None, None)
+    rule = Rule(
+        freq=freq,
+        interval=whole(parts, "INTERVAL", MOST_INTERVAL) or 1,
+        count=whole(parts, "COUNT", MOST_COUNT),
+        until=until,
+        until_at=until_at,
+        by_day=by_day(parts.get("BYDAY", "")),
+        week_start=week_start(parts.get("WKST", "MO")),
+        by_month=numbers(parts, "BYMONTH"),
+        by_month_day=numbers(parts, "BYMONTHDAY"),
+        by_year_day=numbers(parts, "BYYEARDAY"),
+        by_week=numbers(parts, "BYWEEKNO"),
+        by_position=numbers(parts, "BYSETPOS"),
+    )
+    check(rule)
+    return rule
+
+
+def parts_of(text: str) -> dict[str, str]:
+    parts: dict[str, str] = {}
+    for part in text.strip().upper().removeprefix("RRULE:").rstrip(";").split(";"):
+        name, sign, value = (piece.strip() for piece in part.partition("="))
+        if not sign or not value:
+            raise BadRule(
+                "“%(part)s” is no part of a rule. An example of one is FREQ=WEEKLY;INTERVAL=2.", part=part[:40]
+            )
+        if name not in KNOWN:
+            raise BadRule("“%(part)s” is not known in a rule.", part=name[:40])
+        if name in parts:
+            raise BadRule("“%(part)s” stands in the rule twice.", part=name)
+        parts[name] = value
+    return parts
+
+
+def whole(parts: Mapping[str, str], name: str, most: int) -> int | None:
+    if name not in parts:
+        return None
+    text = parts[name]
+    if not text.isascii() or not text.isdecimal() or len(text) > 9 or not 1 <= int(text) <= most:
+        raise BadRule("%(part)s is a whole number from 1 to %(most)s.", part=name, most=most)
+    return int(text)
+
+
+def numbers(parts: Mapping[str, str], name: str) -> tuple[int, ...]:
+    if name not in parts:
+        return ()
+    least, most, signed = NUMBERED[name]
+    found = set()
+    for text in parts[name].split(","):
+        if (
+            not re.fullmatch(r"[+-]?\d{1,3}" if signed else r"\d{1,2}", text, re.ASCII)
+            or not least <= abs(int(text)) <= most
+        ):
+            raise BadRule("“%(value)s” is no value for %(part)s.", value=text[:20], part=name)
+        found.add(int(text))
+    return tuple(sorted(found))
+
+
+def by_day(text: str) -> tuple[tuple[int, int], ...]:
+    found = set()
+    for one in text.split(",") if text else ():
+        match = BY_DAY.fullmatch(one)
+        if not match or (match[1] and not 1 <= abs(int(match[1])) <= 53):
+            raise BadRule("“%(value)s” is no weekday. Write MO, TU, WE, TH, FR, SA or SU.", value=one[:20])
+        found.add((int(match[1] or 0), WEEKDAYS.index(match[2])))
+    return tuple(sorted(found))
+
+
+def week_start(text: str) -> int:
+    if text not in WEEKDAYS:
+        raise BadRule("“%(value)s” is no weekday. Write MO, TU, WE, TH, FR, SA or SU.", value=text[:20])
+    return WEEKDAYS.index(text)
+
+
+def read_until(text: str) -> tuple[date, datetime | None]:
+    match = UNTIL_TEXT.fullmatch(text)
+    try:
+        if not match:
+            raise ValueError(text)
+        if match[2]:
+            moment = datetime.strptime(match[1] + match[2], "%Y%m%d%H%M%S")
+            return moment.date(), moment.replace(tzinfo=UTC) if match[3] else moment
+        return datetime.strptime(match[1], "%Y%m%d").date(), None
+    except ValueError:
+        raise BadRule("“%(value)s” is no day to end on. An example is UNTIL=20270630.", value=text[:20]) from None
+
+
+def check(rule: Rule) -> None:
+    """Raises `BadRule` for parts that the standard does not let stand together, and for days that are in no month."""
+    if any(number for number, _ in rule.by_day) and (rule.freq in (DAILY, WEEKLY) or rule.by_week):
+        raise BadRule("A numbered weekday such as 2TU goes with MONTHLY or YEARLY, without BYWEEKNO.")
+    if rule.by_week and rule.freq != YEARLY:
+        raise BadRule("BYWEEKNO goes with YEARLY only.")
+    if rule.by_year_day and rule.freq != YEARLY:
+        raise BadRule("BYYEARDAY goes with YEARLY only.")
+    if rule.by_month_day and rule.freq == WEEKLY:
+        raise BadRule("BYMONTHDAY does not go with WEEKLY.")
+    bare = not (rule.by_day or rule.by_month or rule.by_month_day or rule.by_year_day or rule.by_week)
+    if rule.by_position and bare:
+        raise BadRule("BYSETPOS chooses among the days of another part, such as BYDAY.")
+    longest = max(LONGEST_MONTHS[month - 1] for month in rule.by_month or range(1, 13))
+    if rule.by_month_day and min(map(abs, rule.by_month_day)) > longest:
+        raise BadRule("A rule on a day that no such month has never falls.")
+
+
+def write_rule(rule: Rule) -> str:
+    """The rule as text; reading it gives the same rule."""
+    parts = [f"FREQ={rule.freq}"]
+    if rule.interval != 1:
+        parts.append(f"INTERVAL={rule.interval}")
+    if rule.count:
+        parts.append(f"COUNT={rule.count}")
+    if rule.until_at:
+        parts.append(f"UNTIL={rule.until_at:%Y%m%dT%H%M%S}" + ("Z" if rule.until_at.tzinfo else ""))
+    elif rule.until:
+        parts.append(f"UNTIL={rule.until:%Y%m%d}")
+    lists = (rule.by_month, rule.by_week, rule.by_year_day, rule.by_month_day)
+    for name, values in zip(("BYMONTH", "BYWEEKNO", "BYYEARDAY", "BYMONTHDAY"), lists, strict=True):
+        if values:
+            parts.append(f"{name}={','.join(map(str, values))}")
+    if rule.by_day:
+        parts.append("BYDAY=" + ",".join(f"{number or ''}{WEEKDAYS[day]}" for number, day in rule.by_day))
+    if rule.by_position:
+        parts.append(f"BYSETPOS={','.join(map(str, rule.by_position))}")
+    if rule.week_start:
+        parts.append(f"WKST={WEEKDAYS[rule.week_start]}")
+    return ";".join(parts)
+
+
+# Moments
+
+
+def moment_of(day: date, at: time, zone: ZoneInfo) -> datetime:
+    """The moment, in UTC, at which a wall clock in the zone shows this time.
+
+    In the hour that is skipped it is the moment that the offset before the gap gives, so the lesson falls as much later
+    on the wall as the clock jumps; in the hour that comes twice, the first (RFC 5545, section 3.3.5).
+    """
+    return datetime.combine(day, at, zone).astimezone(UTC)
+
+
+def last_day(rule: Rule, at: time, zone: ZoneInfo) -> int:
+    """The ordinal of the last day on which a lesson at this time still begins by the rule's end."""
+    if rule.until is None:
+        return date.max.toordinal()
+    if rule.until_at is None:
+        return rule.until.toordinal()
+    if rule.until_at.tzinfo is None:
+        return rule.until_at.toordinal() - (at > rule.until_at.time())
+    day = rule.until_at.astimezone(zone).toordinal() + 1
+    while moment_of(date.fromordinal(day), at, zone) > rule.until_at:
+        day -= 1
+    return day
+
+
+# The days of a rule
+
+
+def first_fall(rule: Rule, first_day: date, *, at: time = time(), zone: ZoneInfo | None = None) -> date:
+    """The first day of the rule. Raises `BadRule` if it does not fall within forty years."""
+    found = next(days(rule, first_day, first_day, within(first_day, SEARCHED), at=at, zone=zone), None)
+    if found is None:
+        raise BadRule("This rule never falls.")
+    return found
+
+
+def within(day: date, many: int) -> date:
+    return date.fromordinal(min(day.toordinal() + many, date.max.toordinal() - 400))
+
+
+def days(
+    rule: Rule, first_day: date, first: date, last: date, *, at: time = time(), zone: ZoneInfo | None = None
+) -> Iterator[date]:
+    """The days of a rule that begins on `first_day`, from `first` to `last`, both included, in order.
+
+    `at` and `zone` (UTC if not given) are looked at only for a rule that ends at a moment. Lazy, and bounded by `last`
+    whatever the rule. Raises `ValueError` for a window of more than sixty years.
+    """
+    if (last - first).days > LONGEST:
+        raise ValueError("a window of more than sixty years")
+    start, low = first_day.toordinal(), max(first, first_day).toordinal()
+    high = min(last.toordinal(), last_day(rule, at, zone or ZoneInfo("UTC")))
+    # What is counted has to be counted from the start; everything else can begin at the window.
+    begin = start if rule.count else low
+    found = (day for day in chain.from_iterable(periods(filled(rule, first_day), start, begin, high)) if day >= start)
+    counted = islice(found, rule.count) if rule.count else found
+    for day in counted:
+        if day > high:
+            return
+        if day >= low:
+            yield date.fromordinal(day)
+
+
+def filled(rule: Rule, first_day: date) -> Filter:
+    """The rule with what it does not say taken from its first day."""
+    month, month_day, by_day = rule.by_month, rule.by_month_day, rule.by_day
+    if rule.freq == WEEKLY and not by_day:
+        by_day = ((0, first_day.weekday()),)
+    if rule.freq == MONTHLY and not (by_day or month_day):
+        month_day = (first_day.day,)
+    if rule.freq == YEARLY and rule.by_week and not (by_day or month_day or rule.by_year_day):
+        by_day = ((0, first_day.weekday()),)
+    if rule.freq == YEARLY and not (by_day or month_day or rule.by_year_day or rule.by_week):
+        month, month_day = month or (first_day.month,), (first_day.day,)
+    return Filter(rule, frozenset(month), month_day, by_day)
+
+
+@dataclass(frozen=True)
+class Filter:
+    """A rule ready to be followed."""
+
+    rule: Rule
+    months: frozenset[int]
+    month_days: tuple[int, ...]
+    by_day: tuple[tuple[int, int], ...]
+    plain: frozenset[int] = field(init=False)
+    numbered: tuple[tuple[int, int], ...] = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "plain", frozenset(day for number, day in self.by_day if not number))
+        object.__setattr__(self, "numbered", tuple(pair for pair in self.by_day if pair[0]))
+
+    def lets(self, day: int) -> bool:
+        """Whether a day has one of the months, days of the month and weekdays; numbered weekdays are not looked at."""
+        if self.months or self.month_days:
+            here = date.fromordinal(day)
+            if self.months and here.month not in self.months:
+                return False
+            if self.month_days:
+                length = calendar.monthrange(here.year, here.month)[1]
+                if here.day not in self.month_days and here.day - length - 1 not in self.month_days:
+                    return False
+        return not self.plain or (day - 1) % 7 in self.plain
+
+
+def periods(rule: Filter, start: int, begin: int, high: int) -> Iterator[list[int]]:
+    """The days of each period in order, BYSETPOS applied, from the one that holds `begin` on; none after `high`."""
+    walk = {DAILY: daily, WEEKLY: weekly, MONTHLY: monthly, YEARLY: yearly}[rule.rule.freq]
+    positions = rule.rule.by_position
+    for found in walk(rule, start, begin, high):
+        if not positions:
+            yield found
+            continue
+        many = len(found)
+        places = (position - (position > 0) for position in positions)
+        yield [found[place] for place in sorted({place % many for place in places if -many <= place < many})]
+
+
+def daily(rule: Filter, start: int, begin: int, high: int) -> Iterator[list[int]]:
+    step = rule.rule.interval
+    for day in range(start + max(0, begin - start) // step * step, high + 1, step):
+        yield [day] if rule.lets(day) else []
+
+
+def weekly(rule: Filter, start: int, begin: int, high: int) -> Iterator[list[int]]:
+    step = 7 * rule.rule.interval
+    week = start - (start - 1 - rule.rule.week_start) % 7
+    offsets = sorted((day - rule.rule.week_start) % 7 for day in rule.plain)
+    for monday in range(week + max(0, begin - week) // step * step, high + 1, step):
+        found = [monday + offset for offset in offsets]
+        yield [day for day in found if rule.lets(day)] if rule.months else found
+
+
+def monthly(rule: Filter, start: int, begin: int, high: int) -> Iterator[list[int]]:
+    step = rule.rule.interval
+    number, goal = months_of(start), months_of(begin)
+    for month in range(number + max(0, goal - number) // step * step, months_of(high) + 1, step):
+        if not rule.months or month % 12 + 1 in rule.months:
+            yield days_of_month(rule, month // 12, month % 12 + 1)
+        else:
+            yield []
+
+
+def months_of(day: int) -> int:
+    here = date.fromordinal(day)
+    return here.year * 12 + here.month - 1
+
+
+def days_of_month(rule: Filter, year: int, month: int) -> list[int]:
+    length = calendar.monthrange(year, month)[1]
+    first = date(year, month, 1).toordinal()
+    if rule.month_days:
+        numbers = {day if day > 0 else length + 1 + day for day in rule.month_days}
+        found = sorted(first + number - 1 for number in numbers if 1 <= number <= length)
+    else:
+        found = list(range(first, first + length))
+    return by_weekday(rule, found, first, length)
+
+
+def by_weekday(rule: Filter, found: list[int], first: int, length: int) -> list[int]:
+    """Those days whose weekday the rule names, or whose numbered weekday in the span from `first`."""
+    if not rule.by_day:
+        return found
+    named = {one for one in (nth(first, length, *pair) for pair in rule.numbered) if one}
+    return [day for day in found if (day - 1) % 7 in rule.plain or day in named]
+
+
+def nth(first: int, length: int, number: int, weekday: int) -> int:
+    """The ordinal of the nth such weekday in a span, from its end if negative; 0 if there is none."""
+    last = first + length - 1
+    if number > 0:
+        day = first + (weekday - (first - 1)) % 7 + 7 * (number - 1)
+    else:
+        day = last - ((last - 1) - weekday) % 7 + 7 * (number + 1)
+    return day if first <= day <= last else 0
+
+
+def yearly(rule: Filter, start: int, begin: int, high: int) -> Iterator[list[int]]:
+    step = rule.rule.interval
+    year, goal = date.fromordinal(start).year, date.fromordinal(begin).year
+    for here in range(year + max(0, goal - year) // step * step, date.fromordinal(high).year + 1, step):
+        yield days_of_year(rule, here)
+
+
+def days_of_year(rule: Filter, year: int) -> list[int]:
+    first, length = date(year, 1, 1).toordinal(), 366 if calendar.isleap(year) else 365
+    in_weeks_or_days = bool(rule.rule.by_week or rule.rule.by_year_day)
+    if rule.months and not in_weeks_or_days:
+        return list(chain.from_iterable(days_of_month(rule, year, month) for month in sorted(rule.months)))
+    if rule.month_days and not in_weeks_or_days and not rule.numbered:
+        return list(chain.from_iterable(days_of_month(rule, year, month) for month in range(1, 13)))
+    found = list(range(first, first + length))
+    if rule.rule.by_year_day:
+        numbers = {day if day > 0 else length + 1 + day for day in rule.rule.by_year_day}
+        found = sorted(first + number - 1 for number in numbers if 1 <= number <= length)
+    if rule.rule.by_week:
+        found = [day for day in found if in_week(day, rule.rule.by_week, rule.rule.week_start)]
+    if rule.months or rule.month_days:
+        bare = Filter(rule.rule, rule.months, rule.month_days, ())
+        found = [day for day in found if bare.lets(day)]
+    if rule.numbered and rule.months:
+        spans = [
+            (date(year, month, 1).toordinal(), calendar.monthrange(year, month)[1]) for month in sorted(rule.months)
+        ]
+        return [day for span, long in spans for day in by_weekday(rule, cut(found, span, span + long), span, long)]
+    return by_weekday(rule, found, first, length)
+
+
+def cut(found: list[int], low: int, high: int) -> list[int]:
+    return found[bisect_left(found, low) : bisect_left(found, high)]
+
+
+def first_of_weeks(year: int, week_start: int) -> int:
+    """The ordinal of the first day of week 1: the first week with four days in the year or more."""
+    first = date(year, 1, 1).toordinal()
+    begin = first - (first - 1 - week_start) % 7
+    return begin if begin + 4 > first else begin + 7
+
+
+def in_week(day: int, weeks: tuple[int, ...], week_start: int) -> bool:
+    year = date.fromordinal(day).year
+    if day < first_of_weeks(year, week_start):
+        year -= 1
+    elif day >= first_of_weeks(year + 1, week_start):
+        year += 1
+    begin, end = first_of_weeks(year, week_start), first_of_weeks(year + 1, week_start)
+    number = (day - begin) // 7 + 1
+    return number in weeks or number - (end - begin) // 7 - 1 in weeks
+
+
+def ended(rule: Rule, first_day: date, last: date) -> Rule:
+    """The same rule with `last` as its last day; the rule itself where it ends by then anyway."""
+    if rule.count and not any(days(rule, first_day, last + timedelta(days=1), within(last, LONGEST))):
+        return rule
+    if rule.until and rule.until <= last:
+        return rule
+    return replace(rule, count=None, until=last, until_at=None)
