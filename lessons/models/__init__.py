@@ -3,7 +3,7 @@
 from lessons.models.asking import Asked, Feed, Notice, NoticeWish, Waiting
 from lessons.models.assignments import AssignedPassage, Assignment, OfferedFingering, PlacementChoice
 from lessons.models.attendance import CANCELLED, Attendance, Consequence, CreditEntry, Policy
-from lessons.models.calendar import Absence, BusyTime, FreeHours, Holiday, Slot, Where
+from lessons.models.calendar import Absence, BusyTime, FreeHours, Holiday, Slot, Timetable, Where
 from lessons.models.handouts import Handout
 from lessons.models.lessons import Lesson
 from lessons.models.marks import Mark
@@ -34,6 +34,7 @@ __all__ = [
     "Policy",
     "PracticeEntry",
     "Slot",
+    "Timetable",
     "Status",
     "Waiting",
     "Where",

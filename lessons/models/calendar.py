@@ -9,7 +9,7 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from scores.models import Standing, StandingQuerySet
-from studio.models import Student, StudioRow
+from studio.models import Student, Studio, StudioRow
 
 MINUTES = [MinValueValidator(5), MaxValueValidator(480)]
 
@@ -25,6 +25,7 @@ class Slot(Standing, StudioRow):
     daylight saving; `rule` is an RFC 5545 recurrence rule without DTSTART ("FREQ=WEEKLY;INTERVAL=2;COUNT=10"), ""
     for one that falls once. With `in_terms` it falls in the studio's terms only.
 
+    `left_out` names meetings that were taken out one by one, as "2026-11-30/17": the day by the rule, and the student.
     Two or more students make it a pair or group lesson. A change "from this week on" ends this slot and begins another,
     which names it in `follows`. `sequence` counts changes, as iCalendar does.
     """
@@ -39,6 +40,7 @@ class Slot(Standing, StudioRow):
     where = models.CharField(_("where"), max_length=6, choices=Where, default=Where.STUDIO)
     place = models.CharField(_("place"), max_length=120, blank=True, help_text=_("Room, address or link."))
     follows = models.ForeignKey("self", on_delete=models.SET_NULL, null=True, blank=True, related_name="followed_by")
+    left_out = models.JSONField(default=list, blank=True)
     sequence = models.PositiveIntegerField(default=0)
     created_at = models.DateTimeField(auto_now_add=True)
     changed_at = models.DateTimeField(auto_now=True)
@@ -50,6 +52,18 @@ class Slot(Standing, StudioRow):
 
     def __str__(self) -> str:
         return self.name or f"{self.first_day} {self.at:%H:%M}"
+
+
+class Timetable(StudioRow):
+    """What the week reckons with: how many minutes the teacher is on the way from one place to another."""
+
+    studio = models.OneToOneField(Studio, on_delete=models.CASCADE, related_name="timetable")
+    travel_minutes = models.PositiveSmallIntegerField(
+        _("minutes on the way"), default=15, validators=[MaxValueValidator(240)]
+    )
+
+    def __str__(self) -> str:
+        return f"{self.travel_minutes} min"
 
 
 class DayRangeQuerySet(models.QuerySet):
