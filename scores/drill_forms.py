@@ -8,7 +8,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from scores.models import Passage
-from scores.music.drill import MOST_REPETITIONS, MOST_STAGES, Stage
+from scores.music.drill import MOST_REPETITIONS, MOST_STAGES, OFFERED_TEMPOS, Stage, retuned
 from scores.music.tempo import FASTEST, SLOWEST
 from scores.note_forms import beat_choices
 from scores.rhythms import ShownStage
@@ -19,8 +19,12 @@ class DrillForm(forms.Form):
 
     start = forms.ChoiceField(label=_("From"))
     end = forms.ChoiceField(label=_("To before"))
-    tempo_now = forms.IntegerField(label=_("Tempo now"), min_value=SLOWEST, max_value=FASTEST, initial=60)
-    tempo_goal = forms.IntegerField(label=_("Tempo to reach"), min_value=SLOWEST, max_value=FASTEST, initial=88)
+    tempo_now = forms.IntegerField(
+        label=_("Tempo now"), min_value=SLOWEST, max_value=FASTEST, initial=OFFERED_TEMPOS[0]
+    )
+    tempo_goal = forms.IntegerField(
+        label=_("Tempo to reach"), min_value=SLOWEST, max_value=FASTEST, initial=OFFERED_TEMPOS[1]
+    )
 
     def __init__(self, *args, passage: Passage, **kwargs) -> None:
         super().__init__(*args, **kwargs)
@@ -44,7 +48,8 @@ class DrillForm(forms.Form):
 
 
 class StageForm(forms.Form):
-    """One stage of a drill. `number` says which stored stage it began as, so that its click and accents stay."""
+    """One stage of a drill. `number` says which stored stage it began as, so that its accents stay. `goal` is there for
+    a ladder alone."""
 
     number = forms.IntegerField(required=False, widget=forms.HiddenInput)
     title = forms.CharField(label=_("Stage"), max_length=200)
@@ -55,7 +60,37 @@ class StageForm(forms.Form):
         initial="both",
     )
     tempo = forms.IntegerField(label=_("Tempo"), min_value=SLOWEST, max_value=FASTEST, initial=60)
+    goal = forms.IntegerField(label=_("Up or down to"), min_value=SLOWEST, max_value=FASTEST, required=False)
     repetitions = forms.IntegerField(label=_("Times"), min_value=1, max_value=MOST_REPETITIONS, initial=5)
+    click = forms.ChoiceField(
+        label=_("Click"),
+        choices=[
+            ("beat", _("each beat")),
+            ("cycle", _("once a figure")),
+            ("part", _("each number")),
+            ("none", _("none")),
+        ],
+        initial="beat",
+        required=False,
+    )
+    heard = forms.ChoiceField(
+        label=_("From the loudspeaker"),
+        choices=[("", _("what is played")), ("right", _("the right hand")), ("left", _("the left hand"))],
+        required=False,
+    )
+
+    def __init__(self, *args, **kwargs) -> None:
+        super().__init__(*args, **kwargs)
+        if not self.initial.get("goal"):
+            del self.fields["goal"]
+
+    @property
+    def place(self) -> float:
+        """Where the page's order puts this stage; a stage without a number comes last."""
+        try:
+            return float(self["ORDER"].value())
+        except (TypeError, ValueError):
+            return float("inf")
 
     def has_changed(self) -> bool:
         """A new stage without words is none, whatever order number the page gave it."""
@@ -98,6 +133,11 @@ class PlanForm(forms.Form):
     def is_valid(self) -> bool:
         return super().is_valid() and self.stages.is_valid()
 
+    @property
+    def in_order(self) -> list[StageForm]:
+        """The stages as the page last had them, so that moving them is not lost when something else is wrong."""
+        return sorted(self.stages.forms, key=lambda form: form.place)
+
     def plan(self) -> list[Stage]:
         """The stages as the teacher left them."""
         kept = [form.cleaned_data for form in self.stages.ordered_forms]
@@ -105,13 +145,17 @@ class PlanForm(forms.Form):
 
 
 def stage_data(number: int, shown: ShownStage) -> dict:
+    stage = shown.stage
     return {
         "number": number,
         "title": shown.title,
         "instruction": shown.instruction,
-        "hands": shown.stage.hands,
-        "tempo": shown.stage.tempo,
-        "repetitions": shown.stage.repetitions,
+        "hands": stage.hands,
+        "tempo": stage.tempo,
+        "goal": stage.marks[-1] if stage.marks else None,
+        "repetitions": stage.repetitions,
+        "click": stage.click,
+        "heard": stage.heard or "",
     }
 
 
@@ -119,11 +163,19 @@ def stage_from(cleaned: dict, before: Sequence[ShownStage]) -> Stage:
     """A stage from a form. Words that were not touched stay as they are stored, so that they stay translatable."""
     number = cleaned.get("number")
     old = before[number] if number is not None and 0 <= number < len(before) else None
-    changed = {name: cleaned[name] for name in ("hands", "tempo", "repetitions")}
+    changed = {
+        "hands": cleaned["hands"],
+        "repetitions": cleaned["repetitions"],
+        "click": cleaned.get("click") or (old.stage.click if old else "beat"),
+        "heard": cleaned.get("heard") or None,
+    }
     words = {"title": cleaned["title"], "instruction": cleaned["instruction"].replace("\r\n", "\n")}
-    if old and words == {"title": old.title, "instruction": old.instruction}:
-        return replace(old.stage, **changed)
-    plain = {name: text.replace("%", "%%") for name, text in words.items()}
-    if old:
-        return replace(old.stage, **changed, **plain, params=())
-    return Stage(kind="together", **changed, **plain)
+    if old is None:
+        plain = {name: text.replace("%", "%%") for name, text in words.items()}
+        return Stage(kind="together", tempo=cleaned["tempo"], **changed, **plain)
+    stage = retuned(replace(old.stage, **changed), cleaned["tempo"], cleaned.get("goal"))
+    touched = {name: text.replace("%", "%%") for name, text in words.items() if text != getattr(old, name)}
+    if not touched:
+        return stage
+    kept = {name: text.replace("%", "%%") for name, text in words.items()}
+    return replace(stage, **kept, params=())

@@ -7,7 +7,7 @@ both hands, then up the ladder.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any, Literal, get_args
 
@@ -24,6 +24,8 @@ CAUTION = "Rest between stages. Stop when anything hurts; pain that lasts belong
 COUNT_TEMPO = 100  # Parts a minute that can still be counted aloud; common practice.
 MOST_REPETITIONS = 99
 MOST_STAGES = 40
+OFFERED_TEMPOS = (60, 88)  # quarters a minute, where nobody has said any
+LADDERS = ("Up the ladder", "Down the ladder")
 PLAIN_HANDS = "The hands fit plainly here: there is no cross-rhythm to drill."
 
 
@@ -84,7 +86,7 @@ def stages(crossing: Crossing | Grid, tempo_now: int, tempo_goal: int) -> tuple[
         *_joined(grid, slow),
         Stage(
             kind="ladder",
-            title="Up the ladder" if tempo_now <= tempo_goal else "Down the ladder",
+            title=LADDERS[tempo_now > tempo_goal],
             instruction="Both hands from %(now)d to %(goal)d, mark by mark. Go on after %(runs)d clean runs in a row;"
             " after a slip go back one mark.",
             params=(("now", tempo_now), ("goal", tempo_goal), ("runs", 3)),
@@ -94,6 +96,18 @@ def stages(crossing: Crossing | Grid, tempo_now: int, tempo_goal: int) -> tuple[
             marks=marks,
         ),
     )
+
+
+def retuned(stage: Stage, tempo: int, goal: int | None = None) -> Stage:
+    """The stage at another tempo. A ladder climbs from there to `goal`, or to where it went; words that name its ends
+    follow. Raises `BadPlan` and `BadTempo`."""
+    if not stage.marks:
+        return replace(stage, tempo=tempo)
+    goal = stage.marks[-1] if goal is None else goal
+    params = {**dict(stage.params), "now": tempo, "goal": goal} if "now" in dict(stage.params) else dict(stage.params)
+    title = stage.title if stage.title not in LADDERS else LADDERS[tempo > goal]
+    marks = ladder(tempo, goal)
+    return replace(stage, tempo=tempo, title=title, params=tuple(params.items()), marks=marks)
 
 
 def _alone(slow: int) -> tuple[Stage, ...]:
@@ -201,7 +215,7 @@ def _joined(grid: Grid, slow: int) -> tuple[Stage, ...]:
         Stage(
             kind="listen",
             title=title,
-            instruction="Someone at your side, or a recording, plays the other hand. Listen to that one most.",
+            instruction="The other hand comes from the loudspeaker or from someone beside you. Listen to that one most.",
             hands=side,
             tempo=slow,
             repetitions=3,

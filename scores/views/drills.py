@@ -12,7 +12,7 @@ from scores.drill_forms import DrillForm, PlanForm
 from scores.models import Passage
 from scores.music.refusal import Refusal
 from scores.rhythms import plan_of
-from scores.views.answers import back, copy_page, note_page, undo, words
+from scores.views.answers import back, copy_page, note_page, refused, undo, words
 from scores.views.desk import show_desk
 from studio.access import for_teachers
 from studio.pages import say
@@ -44,8 +44,36 @@ def keep_drill(request: HttpRequest, pk: int) -> HttpResponse:
     form = PlanForm(request.POST or None, shown=before, initial={"remark": drill.remark})
     if request.method == "POST" and form.is_valid():
         noting.keep_drill(drill=drill, plan=form.plan(), remark=form.cleaned_data["remark"])
+        say(request, _("The plan was changed."), undo=undo("undo-drill", pk))
         return back(request, drill.passage, f"drill-{pk}")
-    return note_page(request, drill.passage, form, _("The plan of a rhythm drill"), "keep-drill", pk)
+    ways = {"proposing": undo("propose-drill", pk)}
+    return note_page(request, drill.passage, form, _("The plan of a rhythm drill"), "keep-drill", pk, **ways)
+
+
+@for_teachers
+@require_POST
+def propose_drill(request: HttpRequest, pk: int) -> HttpResponse:
+    """Back to the plan that the program proposes."""
+    drill = get_object_or_404(drills_of(request.user), pk=pk)
+    try:
+        noting.propose_drill_again(drill=drill)
+    except Refusal as refusal:
+        return refused(request, drill.passage, refusal)
+    say(request, _("The proposed plan is back."), undo=undo("undo-drill", pk))
+    return back(request, drill.passage, f"drill-{pk}")
+
+
+@for_teachers
+@require_POST
+def undo_drill(request: HttpRequest, pk: int) -> HttpResponse:
+    """The plan before the last change."""
+    drill = get_object_or_404(drills_of(request.user), pk=pk)
+    try:
+        noting.undo_drill(drill=drill)
+    except Refusal as refusal:
+        return refused(request, drill.passage, refusal)
+    say(request, _("The plan is as it was before."), undo=undo("undo-drill", pk))
+    return back(request, drill.passage, f"drill-{pk}")
 
 
 @for_teachers

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from scores.models import RhythmDrill
-from scores.noting import plan_drill
+from scores.noting import keep_drill, plan_drill
 from scores.rhythms import found_in
 from tests import make
 from tests.people import Cast
@@ -25,6 +25,10 @@ def its_fingering(cast: Cast) -> Mapping[str, Any]:
 
 def its_drill(cast: Cast) -> Mapping[str, Any]:
     return {"pk": a_drill(cast).pk}
+
+
+def its_changed_drill(cast: Cast) -> Mapping[str, Any]:
+    return {"pk": keep_drill(drill=a_drill(cast), plan=[], remark="Later.").pk}
 
 
 def its_cue(cast: Cast) -> Mapping[str, Any]:
@@ -92,6 +96,8 @@ TABLE: dict[str, Row] = {
     "keep-placement": Row(ONLY_POST, teachers(302), target=its_passage, data=a_placement),
     "new-drill": Row(ONLY_POST, teachers(302), target=its_passage, data=a_span),
     "keep-drill": Row(teachers(200), teachers(302), target=its_drill, data=no_stages),
+    "propose-drill": Row(ONLY_POST, teachers(302), target=its_drill),
+    "undo-drill": Row(ONLY_POST, teachers(302), target=its_changed_drill),
     "copy-drill": Row(teachers(200), teachers(302), target=its_drill, data=a_twin),
     "remove-drill": Row(ONLY_POST, teachers(302), target=its_drill),
     "restore-drill": Row(ONLY_POST, teachers(302), target=its_drill),

@@ -6,8 +6,7 @@ import pytest
 from django.urls import reverse
 
 from scores import noting
-from scores.models import Cue, Fingering, OrnamentChoice, RhythmDrill
-from scores.rhythms import found_in, plan_of
+from scores.models import Cue, Fingering, OrnamentChoice
 from scores.stretches import stretch
 from tests import make
 from tests.people import Cast
@@ -23,12 +22,6 @@ def teacher(cast: Cast, logged_in):
 @pytest.fixture
 def line(cast: Cast) -> Fingering:
     return noting.write_fingering(passage=cast.passage, side="right")
-
-
-@pytest.fixture
-def drill(cast: Cast) -> RhythmDrill:
-    [span] = found_in(cast.passage, [])
-    return noting.plan_drill(passage=cast.passage, start=span.start, end=span.end, tempo_now=60, tempo_goal=80)
 
 
 def to(name: str, row) -> str:
@@ -228,107 +221,6 @@ def test_where_an_ornament_falls_is_kept_with_a_remark(cast: Cast, teacher):
 def test_a_placement_that_makes_no_sense_is_refused(cast: Cast, teacher, data: dict):
     assert teacher.post(to("keep-placement", cast.passage), data).status_code == 422
     assert not OrnamentChoice.objects.exists()
-
-
-# Rhythm drills
-
-
-def test_a_found_span_is_planned_with_one_click(cast: Cast, teacher):
-    [span] = found_in(cast.passage, [])
-    data = {"start": str(span.start), "end": str(span.end), "tempo_now": "60", "tempo_goal": "88"}
-    assert teacher.post(to("new-drill", cast.passage), data).status_code == 302
-    page = text(teacher.get(to("desk", cast.passage)))
-    assert 'class="crossrhythm"' in page
-    assert "4 against 3" in page
-    assert "pass the golden butter" in page
-    # 12 parts in three quarters at 60 a minute: 3000 ms / 12 = 250 ms a part, by arithmetic.
-    assert "2 with 2, 4 with 3. They lie 1 of 12 parts apart: 250 ms at ♩ = 60." in page
-
-
-@pytest.mark.parametrize(
-    "changed", [{"start": "9"}, {"end": "0"}, {"end": "1/7"}, {"tempo_now": "5"}, {"tempo_goal": ""}, {"start": ""}]
-)
-def test_a_span_that_makes_no_sense_is_refused_beside_its_field(cast: Cast, teacher, changed: dict):
-    data = {"start": "4", "end": "7", "tempo_now": "60", "tempo_goal": "88"}
-    response = teacher.post(to("new-drill", cast.passage), {**data, **changed})
-    assert response.status_code == 422
-    assert "errorlist" in text(response)
-    assert not RhythmDrill.objects.exists()
-
-
-def test_hands_that_fit_plainly_are_told_so(cast: Cast, teacher):
-    data = {"start": "1", "end": "2", "tempo_now": "60", "tempo_goal": "88"}
-    response = teacher.post(to("new-drill", cast.passage), data)
-    assert response.status_code == 422
-    assert "The hands fit plainly here" in text(response)
-
-
-def plan_data(drill: RhythmDrill, **changes) -> dict:
-    """The plan's form as the page sends it, with changes by field name."""
-    shown = plan_of(drill)
-    data = {"stage-TOTAL_FORMS": len(shown) + 1, "stage-INITIAL_FORMS": len(shown), "remark": ""}
-    for place, one in enumerate(shown):
-        fields = {
-            "number": place,
-            "title": one.title,
-            "instruction": one.instruction,
-            "hands": one.stage.hands,
-            "tempo": one.stage.tempo,
-            "repetitions": one.stage.repetitions,
-            "ORDER": place + 1,
-        }
-        data |= {f"stage-{place}-{name}": value for name, value in fields.items()}
-    last = len(shown)
-    data |= {f"stage-{last}-hands": "both", f"stage-{last}-tempo": 60, f"stage-{last}-repetitions": 5}
-    return {**data, **changes}
-
-
-def test_a_plan_that_nobody_touched_stays_as_it_was(teacher, drill):
-    before = drill.stages
-    assert teacher.post(to("keep-drill", drill), plan_data(drill)).status_code == 302
-    drill.refresh_from_db()
-    assert drill.stages == before
-
-
-def test_stages_are_rewritten_moved_taken_out_and_added(teacher, drill):
-    count = len(drill.stages)
-    changes = {
-        "stage-0-instruction": "50% of the tempo, eyes closed.",
-        "stage-0-ORDER": 3,
-        "stage-1-ORDER": 1,
-        "stage-2-DELETE": "on",
-        f"stage-{count}-title": "Sing the left hand",
-        f"stage-{count}-instruction": "Play the right.",
-        f"stage-{count}-ORDER": count + 1,
-        "remark": "Not on two days running.",
-    }
-    teacher.post(to("keep-drill", drill), plan_data(drill, **changes))
-    drill.refresh_from_db()
-    plan = plan_of(drill)
-    assert len(plan) == count
-    assert plan[0].title == "Left hand alone"
-    assert plan[1].instruction == "50% of the tempo, eyes closed."
-    assert plan[-1].title == "Sing the left hand"
-    assert drill.remark == "Not on two days running."
-
-
-def test_a_stage_with_an_impossible_tempo_is_refused_and_nothing_is_lost(teacher, drill):
-    before = drill.stages
-    response = teacher.post(to("keep-drill", drill), plan_data(drill, **{"stage-0-tempo": 1000, "remark": "Slowly."}))
-    assert response.status_code == 422
-    assert 'value="1000"' in text(response)
-    assert "Slowly." in text(response)
-    drill.refresh_from_db()
-    assert drill.stages == before
-
-
-def test_a_drill_is_copied_taken_away_and_brought_back(cast: Cast, teacher, drill):
-    twin = make.passage(edition=make.edition(piece=make.piece(studio=cast.studio, title="Twin")))
-    assert teacher.post(to("copy-drill", drill), {"passage": twin.pk})["Location"] == to("desk", twin)
-    teacher.post(to("remove-drill", drill))
-    assert not cast.passage.drills.standing()
-    teacher.post(to("restore-drill", drill))
-    assert cast.passage.drills.standing().get() == drill
 
 
 # Cues
