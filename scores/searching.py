@@ -21,6 +21,7 @@ from scores.models import Cue, Fingering, OrnamentChoice, Passage, Piece, Rhythm
 AT_ONCE = 200  # pieces whose lines are made in one go
 SHOWN = 300  # signs of a line
 SHOWN_NOTES = 3  # lines of one piece
+MOST_LINES = 2000  # of one answer
 Kind = SearchLine.Kind
 
 
@@ -139,15 +140,19 @@ def find(studio: int, text: str) -> Found | None:
     asked = asked_words(text)
     if not asked:
         return None
-    catch_up(studio)
-    found: dict[int, list[SearchLine]] = {}
-    for hit in matching(studio, asked).select_related("passage").order_by("piece", "pk"):
-        lines = found.setdefault(hit.piece_id, [])
-        if hit.kind != Kind.PIECE:
-            lines.append(hit)
-    by_name = set(matching(studio, asked).filter(kind=Kind.PIECE).values_list("piece", flat=True))
+    if Unsearched.objects.filter(studio_id=studio).exists():
+        catch_up(studio)
+    hits = matching(studio, asked)
+    lines: dict[int, list[SearchLine]] = {
+        piece: [] for piece in hits.filter(kind=Kind.PIECE).values_list("piece", flat=True)
+    }
     # A piece that is called so is found whole; its passages, which carry its words, would only repeat it.
-    return Found({piece: [] if piece in by_name else lines[:SHOWN_NOTES] for piece, lines in found.items()})
+    written = hits.exclude(kind=Kind.PIECE).exclude(piece__in=lines).select_related("passage").order_by("piece", "pk")
+    for hit in written[:MOST_LINES]:
+        shown = lines.setdefault(hit.piece_id, [])
+        if len(shown) < SHOWN_NOTES:
+            shown.append(hit)
+    return Found(lines)
 
 
 def matching(studio: int, asked: list[str]) -> QuerySet[SearchLine]:

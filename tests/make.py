@@ -92,6 +92,11 @@ def lesson(*, student: Student, **given) -> Lesson:
     return Lesson.objects.create(studio=student.studio, student=student, **{**fields, **given})
 
 
+def assignment(*, lesson: Lesson, piece: Piece, **given) -> Assignment:
+    """The piece given as a whole."""
+    return Assignment.objects.create(studio=lesson.studio, lesson=lesson, piece=piece, **given)
+
+
 def assigned(*, lesson: Lesson, passage: Passage, fingerings: list[Fingering] = (), **given) -> AssignedPassage:
     """The passage assigned at the lesson, with these fingerings offered and left open."""
     assignment, _ = Assignment.objects.get_or_create(
