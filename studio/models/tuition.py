@@ -30,6 +30,7 @@ class Billing(StudioRow):
         _("rate in percent"), max_digits=5, decimal_places=2, null=True, blank=True, validators=PERCENT
     )
     tax_number = models.CharField(_("tax number"), max_length=60, blank=True)
+    by_itself = models.BooleanField(_("charges are written every day without being asked"), default=True)
     last_number = models.PositiveIntegerField(default=0)
 
     def __str__(self) -> str:
