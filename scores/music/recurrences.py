@@ -27,7 +27,7 @@ from typing import Literal
 from scores.music.notation import Hands, Score
 from scores.music.order import play_order
 from scores.music.suffixes import Repeat, Suffixes
-from scores.music.texture import Texture, steps_between, texture_of
+from scores.music.texture import Texture, steps_between, textures_of
 
 Kind = Literal["exact", "transposed", "one hand"]
 Report = Callable[[str, int], None]
@@ -127,13 +127,12 @@ def recurrences(score: Score, report: Report | None = None) -> tuple[Group, ...]
     """Every group of the score, those of both hands first, long ones before short ones. `report` is told how far it is
     (the words are English)."""
     order = play_order(score.measures)
-    whole = texture_of(score, "both")
+    textures = textures_of(score)
     found: list[Group] = []
     for number, hands in enumerate(LENSES):
         if report:
             report(LOOKING, 100 * number // len(LENSES))
-        texture = whole if hands == "both" else texture_of(score, hands)
-        found += Lens(texture, order, whole).groups()
+        found += Lens(textures[hands], order, textures["both"]).groups()
     if report:
         report(LOOKING, 100)
     return tuple(found)
@@ -158,18 +157,9 @@ class Lens:
     def groups(self) -> list[Group]:
         exact = [self.texture.exact[measure] for measure in self.order]
         found = list(self.named(Suffixes(exact), STROKES))
-        shapes = Suffixes([self.texture.shape[measure] for measure in self.order], self.climbs())
+        shapes = Suffixes([self.texture.shape[measure] for measure in self.order], climbs(self.texture, self.order))
         found += (group for group in self.named(shapes, STROKES_TRANSPOSED) if is_moved(group))
         return sorted(found, key=lambda group: (-group.measures, group.places[0].measures))
-
-    def climbs(self) -> list[int]:
-        """The semitones from each measure's height to the next one's; across silence to what sounds after it."""
-        climbs, height = [], 0
-        for measure in self.order:
-            now = self.texture.heights[measure]
-            climbs.append(0 if now is None else now - height)
-            height = height if now is None else now
-        return climbs[1:]
 
     def named(self, suffixes: Suffixes, strokes: int) -> Iterator[Group]:
         """The groups of a sequence that are worth naming."""
@@ -184,9 +174,11 @@ class Lens:
             done.add((repeat.length, start))
             if self.struck_before[start + repeat.length] - self.struck_before[start] < strokes:
                 continue
-            group = Group(self.texture.hands, tuple(self.places(repeat)))
-            if len(group.places) > 1 and not self.is_said_of_both(group):
-                yield group
+            starts = list(self.chosen(repeat))
+            if len(starts) > 1:
+                group = Group(self.texture.hands, tuple(self.place(one, repeat) for one in starts))
+                if group.hands == "both" or not self.is_said_of_both(group, starts):
+                    yield group
 
     def trimmed(self, repeat: Repeat, suffixes: Suffixes) -> Repeat:
         """Without the silent measures at its ends, and then with every place of what is left."""
@@ -199,37 +191,54 @@ class Lens:
             return repeat
         return suffixes.repeat_of(start, end - start) if start < end else Repeat(0, [])
 
-    def places(self, repeat: Repeat) -> Iterator[Place]:
+    def chosen(self, repeat: Repeat) -> Iterator[int]:
         """One place of those that share written measures: the earliest."""
         used: set[int] = set()
-        first, index = repeat.starts[0], 0
+        index = 0
         while index < len(repeat.starts):
             start = repeat.starts[index]
             measures = self.order[start : start + repeat.length]
             if used.isdisjoint(measures) and len(set(measures)) == len(measures):
                 used.update(measures)
-                yield self.place(measures, self.order[first])
+                yield start
                 index = bisect_left(repeat.starts, start + repeat.length, index)
             else:
                 index += 1
 
-    def place(self, measures: tuple[int, ...], origin: int) -> Place:
-        here, there = self.texture.first[origin], self.texture.first[measures[0]]
+    def place(self, start: int, repeat: Repeat) -> Place:
+        measures = self.order[start : start + repeat.length]
+        here, there = (self.texture.first[self.order[one]] for one in (repeat.starts[0], start))
         if here is None or there is None:
             return Place(measures)
         return Place(measures, there.pitch.midi - here.pitch.midi, steps_between(here, there))
 
-    def is_said_of_both(self, group: Group) -> bool:
-        """Whether a group of one hand is the same in both hands at all its places."""
-        if group.hands == "both":
-            return False
-        first = group.places[0].measures
+    @cached_property
+    def of_both(self) -> tuple[list[int], list[int]]:
+        """The shapes of what both hands play, in the order played, and the intervals between them."""
+        return [self.whole.shape[measure] for measure in self.order], climbs(self.whole, self.order)
+
+    def is_said_of_both(self, group: Group, starts: Sequence[int]) -> bool:
+        """Whether a group of one hand, whose places start at these played measures, is the same in both hands at all of
+        them."""
+        shapes, links = self.of_both
+        first, length = starts[0], group.measures
+        height = self.whole.heights[self.order[first]] or 0
         return all(
-            self.whole.interval(measure, other) == place.semitones
-            or (self.whole.first[measure] is None and self.whole.first[other] is None)
-            for place in group.places[1:]
-            for measure, other in zip(first, place.measures, strict=True)
+            shapes[first : first + length] == shapes[start : start + length]
+            and links[first : first + length - 1] == links[start : start + length - 1]
+            and (self.whole.heights[self.order[start]] or 0) - height == place.semitones
+            for start, place in zip(starts[1:], group.places[1:], strict=True)
         )
+
+
+def climbs(texture: Texture, order: Sequence[int]) -> list[int]:
+    """The semitones from each played measure's height to the next one's; across silence to what sounds after it."""
+    found, height = [], 0
+    for measure in order:
+        now = texture.heights[measure]
+        found.append(0 if now is None else now - height)
+        height = height if now is None else now
+    return found[1:]
 
 
 def is_moved(group: Group) -> bool:

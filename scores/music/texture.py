@@ -11,6 +11,7 @@ from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
+from operator import attrgetter
 from typing import Literal
 
 from scores.music.notation import SIDES, STEPS, Hands, Measure, Note, Score
@@ -30,10 +31,10 @@ class Texture:
     """
 
     hands: Hands
-    notes: tuple[tuple[Note, ...], ...]
-    exact: tuple[int, ...]
-    shape: tuple[int, ...]
-    strokes: tuple[int, ...]
+    notes: tuple[tuple[Note, ...], ...] = ()
+    exact: tuple[int, ...] = ()
+    shape: tuple[int, ...] = ()
+    strokes: tuple[int, ...] = ()
 
     @cached_property
     def first(self) -> tuple[Note | None, ...]:
@@ -52,63 +53,68 @@ class Texture:
         return 0 if low is None or high is None else high - low
 
 
-def texture_of(score: Score, hands: Hands) -> Texture:
-    """Numbers the measures' contents, in time linear in the notes."""
-    held: list[list[Note]] = [[] for _ in score.measures]
+def textures_of(score: Score) -> dict[Hands, Texture]:
+    """What the measures hold for both hands, for the right and for the left; in time linear in the notes."""
+    bars: list[list[Told]] = [[] for _ in score.measures]
+    times: dict[Fraction, int] = {}
     for note in score.notes:
-        if hands in ("both", note.side):
-            held[note.measure].append(note)
-    exact: dict[Hashable, int] = {}
+        bars[note.measure].append(told(score.measures[note.measure], note, times))
+    for bar in bars:
+        bar.sort(key=attrgetter("order"))
+    lengths = [times.setdefault(measure.length, len(times)) for measure in score.measures]
+    return {hands: numbered(hands, bars, lengths) for hands in ("both", *SIDES)}
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A note of a measure: where it stands in the order of the measure, and what must be equal in another measure
+    beside its height. Times are numbers for what they are, so that they are compared fast."""
+
+    note: Note
+    order: tuple[Fraction, int, int, int, Fraction]
+    rest: tuple[int, int, int, int, bool]
+
+
+def told(measure: Measure, note: Note, times: dict[Fraction, int]) -> Told:
+    offset, grace = spot_of(measure, note)
+    side = SIDES.index(note.side)
+    at = times.setdefault(offset, len(times))
+    return Told(
+        note,
+        (offset, grace, side, note.pitch.midi, note.length),
+        (at, grace, side, times.setdefault(note.length, len(times)), note.tie_stop),
+    )
+
+
+def numbered(hands: Hands, bars: Sequence[Sequence[Told]], lengths: Sequence[int]) -> Texture:
+    """The texture of one hand or both."""
+    exact: dict[tuple[int, int], int] = {}
     shapes: dict[Hashable, int] = {}
     rows: list[tuple[tuple[Note, ...], int, int, int]] = []
-    for measure, notes in zip(score.measures, held, strict=True):
-        ordered = in_order(measure, notes)
-        shape = shapes.setdefault(content(measure, ordered), len(shapes))
-        height = ordered[0].pitch.midi if ordered else 0
-        strokes = len({spot_of(measure, note) for note in ordered if note.is_attack})
-        rows.append((ordered, exact.setdefault((shape, height), len(exact)), shape, strokes))
-    return Texture(hands, *(tuple(column) for column in zip(*rows, strict=True))) if rows else empty(hands)
+    for bar, length in zip(bars, lengths, strict=True):
+        held = [one for one in bar if hands in ("both", one.note.side)]
+        height = held[0].note.pitch.midi if held else 0
+        content = (length, *((one.rest, one.note.pitch.midi - height) for one in held))
+        shape = shapes.setdefault(content, len(shapes))
+        strokes = len({one.rest[:2] for one in held if one.note.is_attack})
+        notes = tuple(one.note for one in held)
+        rows.append((notes, exact.setdefault((shape, height), len(exact)), shape, strokes))
+    return Texture(hands, *(tuple(column) for column in zip(*rows, strict=True))) if rows else Texture(hands)
 
 
-def empty(hands: Hands) -> Texture:
-    return Texture(hands, (), (), (), ())
+def texture_of(score: Score, hands: Hands) -> Texture:
+    return textures_of(score)[hands]
 
 
 def offset_in(measure: Measure, note: Note) -> Fraction:
     """Quarters from where the measure begins, or would begin if a pick-up were a whole one."""
-    missing = measure.nominal - measure.length if measure.is_pickup else Fraction(0)
-    return note.onset - measure.start + missing
+    offset = note.onset - measure.start
+    return offset + measure.nominal - measure.length if measure.is_pickup else offset
 
 
 def spot_of(measure: Measure, note: Note) -> Spot:
     """A moment's place in its measure: quarters from its beginning, and where among the graces."""
     return (offset_in(measure, note), note.grace.order if note.grace else NO_GRACE)
-
-
-def in_order(measure: Measure, notes: Sequence[Note]) -> tuple[Note, ...]:
-    """Notes of a measure in an order that does not change when all are moved up or down alike."""
-    return tuple(
-        sorted(
-            notes,
-            key=lambda note: (
-                *spot_of(measure, note),
-                SIDES.index(note.side),
-                note.pitch.midi,
-                note.length,
-                note.tie_stop,
-            ),
-        )
-    )
-
-
-def content(measure: Measure, ordered: Sequence[Note]) -> Hashable:
-    """All that must be equal for two measures to have one shape."""
-    height = ordered[0].pitch.midi if ordered else 0
-    return (measure.length, *(told(measure, note, height) for note in ordered))
-
-
-def told(measure: Measure, note: Note, height: int) -> Hashable:
-    return (*spot_of(measure, note), note.side, note.pitch.midi - height, note.length, note.tie_stop)
 
 
 def letter(note: Note) -> int:
