@@ -8,8 +8,7 @@ same.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Iterator
 
 from django.db import connection, transaction
 from django.db.models import BooleanField, QuerySet
@@ -21,15 +20,7 @@ from scores.models import Cue, Fingering, OrnamentChoice, Passage, Piece, Rhythm
 AT_ONCE = 200  # pieces whose lines are made in one go
 SHOWN = 300  # signs of a line
 SHOWN_NOTES = 3  # lines of one piece
-MOST_LINES = 2000  # of one answer
 Kind = SearchLine.Kind
-
-
-@dataclass(frozen=True)
-class Found:
-    """The pieces that were found, by key: those found by a line of a passage with the first few of these lines."""
-
-    lines: dict[int, list[SearchLine]]
 
 
 # Keeping
@@ -134,25 +125,29 @@ def studio_word(studio: int) -> str:
 # Finding
 
 
-def find(studio: int, text: str) -> Found | None:
-    """The pieces with every word of the text: first in what they are called, else in one thing written on them. None
+def find(studio: int, text: str) -> set[int] | None:
+    """The keys of the pieces with every word of the text, in what they are called or in one thing written on them. None
     when nothing was asked."""
     asked = asked_words(text)
     if not asked:
         return None
     if Unsearched.objects.filter(studio_id=studio).exists():
         catch_up(studio)
-    hits = matching(studio, asked)
-    lines: dict[int, list[SearchLine]] = {
-        piece: [] for piece in hits.filter(kind=Kind.PIECE).values_list("piece", flat=True)
-    }
-    # A piece that is called so is found whole; its passages, which carry its words, would only repeat it.
-    written = hits.exclude(kind=Kind.PIECE).exclude(piece__in=lines).select_related("passage").order_by("piece", "pk")
-    for hit in written[:MOST_LINES]:
+    return set(matching(studio, asked).values_list("piece", flat=True).distinct())
+
+
+def found_on(studio: int, text: str, pieces: Collection[int]) -> dict[int, list[SearchLine]]:
+    """What was found on the passages of these pieces, a few lines of each. A piece that is called so is found whole:
+    its passages, which carry its words, would only repeat it."""
+    asked = asked_words(text)
+    hits = matching(studio, asked).filter(piece__in=pieces) if asked else SearchLine.objects.none()
+    lines = {piece: [] for piece in hits.filter(kind=Kind.PIECE).values_list("piece", flat=True)}
+    named = set(lines)
+    for hit in hits.exclude(kind=Kind.PIECE).exclude(piece__in=named).select_related("passage").order_by("piece", "pk"):
         shown = lines.setdefault(hit.piece_id, [])
         if len(shown) < SHOWN_NOTES:
             shown.append(hit)
-    return Found(lines)
+    return lines
 
 
 def matching(studio: int, asked: list[str]) -> QuerySet[SearchLine]:

@@ -20,7 +20,7 @@ from lessons.models import PlayedPiece
 from lessons.repertoire_forms import FilterForm, PlayedForm
 from scores.access import pieces_of
 from scores.models import Piece, SearchLine
-from scores.searching import find
+from scores.searching import find, found_on
 from studio.access import for_everyone_here, for_teachers, student_for, students_of
 from studio.models import User
 from studio.pages import page, say
@@ -42,13 +42,12 @@ def repertoire(request: HttpRequest) -> HttpResponse:
     """The pieces of the studio that match what was asked, a page at a time; all when nothing was."""
     pieces = pieces_of(request.user)
     form = FilterForm(request.GET, pieces=pieces, students=students_of(request.user))
-    found, notes = asked_of(form, pieces, request.user)
-    shown = Paginator(found, A_PAGE).get_page(request.GET.get("page"))
+    shown = Paginator(asked_of(form, pieces, request.user), A_PAGE).get_page(request.GET.get("page"))
     context = {
         "section": "repertoire",
         "form": form,
         "asked": form.asked,
-        "lines": lines_of(shown, notes),
+        "lines": lines_of(shown, form.asked.get("q", ""), request.user),
         "page": shown,
         "has_pieces": bool(shown.paginator.count) or pieces.exists(),
         "more": form.address(page=shown.next_page_number()) if shown.has_next() else "",
@@ -56,32 +55,29 @@ def repertoire(request: HttpRequest) -> HttpResponse:
     return render(request, "lessons/_pieces.html" if request.htmx else "lessons/repertoire.html", context)
 
 
-def asked_of(
-    form: FilterForm, pieces: QuerySet[Piece], user: User
-) -> tuple[QuerySet[Piece], dict[int, list[SearchLine]]]:
-    """The pieces that the form asks for, by title, and the lines that were found of each."""
+def asked_of(form: FilterForm, pieces: QuerySet[Piece], user: User) -> QuerySet[Piece]:
+    """The pieces that the form asks for, by title."""
     asked = form.asked
-    notes: dict[int, list[SearchLine]] = {}
-    found = find(user.studio_id, asked["q"]) if asked.get("q") else None
+    found = find(user.studio_id, asked.get("q", ""))
     if found is not None:
-        notes = found.lines
-        pieces = pieces.filter(pk__in=notes)
+        pieces = pieces.filter(pk__in=found)
     for name in ("level", "key"):
         if asked.get(name):
             pieces = pieces.filter(**{name: asked[name]})
     if asked.get("student"):
         pieces = verbs.played_by(pieces, asked["student"])
-    return pieces.order_by(Lower("title"), "composer", "pk"), notes
+    return pieces.order_by(Lower("title"), "composer", "pk")
 
 
-def lines_of(shown: Page, notes: dict[int, list[SearchLine]]) -> list[Line]:
-    """The pieces of one page with their counts, which are reckoned for these alone."""
+def lines_of(shown: Page, text: str, user: User) -> list[Line]:
+    """The pieces of one page with their counts and what was found on them, which is reckoned for these alone."""
     order = [piece.pk for piece in shown.object_list]
     counted = Piece.objects.filter(pk__in=order).annotate(
         edition_count=Count("editions", distinct=True),
         passage_count=Count("editions__passages", distinct=True, filter=Q(editions__passages__removed_at=None)),
     )
     by_key = {piece.pk: piece for piece in counted}
+    notes = found_on(user.studio_id, text, order) if text else {}
     return [Line(by_key[pk], notes.get(pk, [])) for pk in order]
 
 

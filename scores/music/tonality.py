@@ -14,8 +14,8 @@ def key_of(score: Score) -> str:
     """The key in short ("Eb", "c"), or "" where the signature does not decide it.
 
     The first signature leaves two keys; the lowest of the last notes, in the order in which the measures are played,
-    names which of their tonics it is (common practice). A piece that ends elsewhere, or in another signature, is left to
-    the teacher.
+    names which of their tonics it is (common practice). A piece that ends elsewhere, or in another signature, is left
+    to the teacher.
     """
     order = play_order(score.measures)
     notes = [note for note in score.in_measures(order[-1], order[-1]) if not note.is_grace] if order else []

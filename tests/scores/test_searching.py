@@ -8,17 +8,17 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from scores import marking, noting, repertoire, searching
-from scores.models import SearchLine, Unsearched
+from scores.models import Piece, Unsearched
 from tests import make
-
-Kind = SearchLine.Kind
 
 
 def found(cast, text):
     """The titles that are found, with what was found on their passages."""
-    hits = searching.find(cast.studio.pk, text)
-    titles = {line.piece_id: line.piece.title for line in SearchLine.objects.select_related("piece")}
-    return {titles[piece]: [line.shown for line in lines] for piece, lines in hits.lines.items()}
+    pieces = searching.find(cast.studio.pk, text)
+    notes = searching.found_on(cast.studio.pk, text, pieces)
+    assert notes.keys() == pieces
+    titles = dict(Piece.objects.values_list("pk", "title"))
+    return {titles[piece]: [line.shown for line in lines] for piece, lines in notes.items()}
 
 
 def test_nothing_asked_is_no_answer(cast):
@@ -66,8 +66,8 @@ def test_titles_in_any_script_are_found(cast, title, typed):
 def test_a_cue_is_found_with_words_of_its_piece_and_leads_to_its_passage(cast):
     noting.write_cue(passage=cast.passage, text="Loose wrist at the turn", measure=cast.passage.first_measure)
     assert found(cast, "landler wrist") == {"Ländler in E-flat": ["Loose wrist at the turn"]}
-    line = searching.find(cast.studio.pk, "wrist").lines[cast.edition.piece_id][0]
-    assert line.passage == cast.passage
+    notes = searching.found_on(cast.studio.pk, "wrist", [cast.edition.piece_id])
+    assert notes[cast.edition.piece_id][0].passage == cast.passage
 
 
 def test_a_piece_that_is_called_so_is_found_whole(cast):
@@ -107,7 +107,7 @@ def test_a_piece_taken_away_leaves_nothing_to_find(cast):
     piece = make.piece(studio=cast.studio, title="Barcarolle")
     assert found(cast, "barcarolle")
     repertoire.remove_piece(piece)
-    assert searching.find(cast.studio.pk, "barcarolle").lines == {}
+    assert searching.find(cast.studio.pk, "barcarolle") == set()
 
 
 def test_nothing_of_another_studio_is_found(cast):
@@ -135,4 +135,4 @@ def test_catching_up_asks_no_more_of_many_pieces_than_of_few(cast):
 def test_whatever_is_typed_is_answered(cast, text):
     make.piece(studio=cast.studio)
     answer = searching.find(cast.studio.pk, text)
-    assert answer is None or isinstance(answer.lines, dict)
+    assert answer is None or isinstance(answer, set)

@@ -1,5 +1,5 @@
-"""The key of a piece. The second opinion is music21's key analysis of the same corpus pieces; the polonaises' keys stand
-on their title page too (E-flat, C, D, C)."""
+"""The key of a piece. The second opinion is music21's key analysis of the same corpus pieces; the polonaises' keys
+stand on their title page too (E-flat, C, D, C)."""
 
 import pytest
 from hypothesis import given
