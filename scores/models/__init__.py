@@ -2,6 +2,7 @@
 
 from scores.models.notes import Cue, Fingering, OrnamentChoice, Placement, RhythmDrill, Source, Start
 from scores.models.passages import Hands, Passage, Standing, StandingQuerySet
+from scores.models.recurrences import Recurrences
 from scores.models.repertoire import Edition, Key, Piece, Upload
 from scores.models.search import SearchLine, Unsearched
 from scores.models.survey import Difficulty, Looked, Preparation, SurveyHabit
@@ -19,6 +20,7 @@ __all__ = [
     "Piece",
     "Placement",
     "Preparation",
+    "Recurrences",
     "RhythmDrill",
     "SearchLine",
     "Source",

@@ -1,5 +1,7 @@
 """Passage notes: what the teacher wrote on a passage. They refer to notes of the music by id."""
 
+from typing import Any
+
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils.translation import gettext_lazy as _
@@ -10,15 +12,32 @@ from studio.models import Side, StudioRow
 
 
 class PassageNote(Standing, StudioRow):
-    """What the kinds of passage note share."""
+    """What the kinds of passage note share.
+
+    A note stands at its passage and, unless `instead_of` is set, wherever the same music returns: see
+    `scores.recurring`, which makes of it rows for those places, never saved, whose `inherited` says where from. A note
+    with `instead_of` stands at its own passage only, in place of that one; taken away, it says that the other does not
+    stand there.
+    """
 
     remark = models.TextField(_("remark"), blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
+    instead_of = models.ForeignKey(
+        "self", on_delete=models.SET_NULL, null=True, blank=True, editable=False, related_name="departures"
+    )
+
+    inherited: Any = None
 
     objects = StandingQuerySet.as_manager()
 
     class Meta:
         abstract = True
+
+    def save(self, *args: Any, **options: Any) -> None:
+        """Refuses a row that only shows how another note stands at this place: it has that one's key."""
+        if self.inherited is not None:
+            raise TypeError("an inherited note is not kept: write one of the place's own")
+        super().save(*args, **options)
 
 
 class Source(models.TextChoices):
