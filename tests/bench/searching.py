@@ -1,4 +1,4 @@
-"""Finding things in a large repertoire of 2,000 pieces and 50,000 notes, beside reading every row and beside a tenth."""
+"""Finding things in a large repertoire of 2,000 pieces and 50,000 notes, beside reading all rows and beside a tenth."""
 
 from __future__ import annotations
 
