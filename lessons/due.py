@@ -15,11 +15,16 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 from django.utils import timezone
 
+from lessons import credits
+from lessons.laying_out import lay_out_ahead
 from studio.models import Studio
 
 Job = Callable[[Studio, datetime], str]
 
-JOBS: list[tuple[str, Job]] = []
+JOBS: list[tuple[str, Job]] = [
+    ("lessons", lay_out_ahead),
+    ("make-up credits", credits.lapse),
+]
 
 logger = logging.getLogger(__name__)
 

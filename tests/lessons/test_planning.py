@@ -29,7 +29,13 @@ def test_a_new_lesson_begins_a_week_after_the_last_at_the_same_time_of_day(cast:
     # 19 October is in summer time, 26 October is not: the hour on the wall stays.
     make.lesson(student=cast.oda, starts_at=datetime(2020, 10, 19, 12, tzinfo=UTC), minutes=30, place="the school")
     usual = planning.usual_time(cast.oda, at=datetime(2020, 10, 20, tzinfo=UTC), zone="Europe/Helsinki")
-    assert usual == {"day": date(2020, 10, 26), "time": time(15), "minutes": 30, "place": "the school"}
+    assert usual == {
+        "day": date(2020, 10, 26),
+        "time": time(15),
+        "minutes": 30,
+        "where": "studio",
+        "place": "the school",
+    }
 
 
 def test_after_a_long_pause_the_new_lesson_is_not_in_the_past(cast: Cast):
