@@ -16,9 +16,9 @@ from lessons.handouts.content import Task, Work
 from lessons.handouts.gathering import assignments_of, tasks_of, work_of
 from lessons.models import AssignedPassage, Assignment, Handout, Lesson
 from lessons.models.assignments import ChosenBy
-from scores.desk import ornaments_in
 from scores.lines import ShownLine
 from scores.models import Placement
+from scores.ornament_places import ornaments_in
 from studio.models import Student
 from studio.sheets.paper import Layout
 

@@ -8,18 +8,19 @@ from fractions import Fraction
 from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_noop
 
 from scores.digits import with_fingers
 from scores.engraving import FingerLine, System, engrave_cached
 from scores.lines import Join, ShownLine, joins_of, shown_lines
 from scores.marking import beat_words
-from scores.models import Cue, OrnamentChoice, Passage
+from scores.models import Cue, Passage
 from scores.music.notation import Note, Score, Side
+from scores.ornament_places import OrnamentPlace
+from scores.ornaments_desk import OrnamentDesk, gather_ornaments
 from scores.rhythms import FoundSpan, ShownDrill, found_in, shown_drill
 from scores.stretches import notes_in, place_of, sides_in, stretch
 from scores.whose_hand import NOTHING_ASKED, Asked, WhoseHand, gather_hands
-from scores.wording import key_words, spoken
+from scores.wording import spoken
 from studio.models import Student
 from studio.reach import an_interval
 
@@ -28,20 +29,6 @@ log = logging.getLogger(__name__)
 DEFAULT_WIDTH = 940
 STAFF, NARROW_STAFF, NARROW = 44, 38, 640  # CSS pixels: a staff at reading size at a desk, on a phone, and its column
 NARROWEST, WIDEST, WIDTH_STEP = 280, 1400, 20
-
-# Signs that may fall before the beat or on it. A tremolo has no such choice, a delayed turn stands after its note.
-PLACEABLE = {
-    "trill-mark": gettext_noop("trill"),
-    "turn": gettext_noop("turn"),
-    "inverted-turn": gettext_noop("inverted turn"),
-    "mordent": gettext_noop("mordent"),
-    "inverted-mordent": gettext_noop("short trill"),
-    "schleifer": gettext_noop("slide"),
-    "shake": gettext_noop("shake"),
-    "haydn": gettext_noop("Haydn ornament"),
-    "arpeggiate": gettext_noop("arpeggio"),
-}
-ARPEGGIO = "arpeggiate"
 
 
 @dataclass(frozen=True)
@@ -67,18 +54,6 @@ class ShownSystem:
 
 
 @dataclass(frozen=True)
-class OrnamentPlace:
-    """A grace (or group of graces) or an ornament of the passage. `note` is the id that its choice is kept under: that
-    of the first grace, or of the note with the sign."""
-
-    note: str
-    number: str
-    beat: str
-    what: str
-    choice: OrnamentChoice | None
-
-
-@dataclass(frozen=True)
 class Desk:
     passage: Passage
     sides: tuple[Side, ...]
@@ -87,7 +62,7 @@ class Desk:
     systems: tuple[ShownSystem, ...]
     trouble: bool
     remarks: tuple[Remark, ...]
-    ornaments: tuple[OrnamentPlace, ...]
+    ornaments: OrnamentDesk
     drills: tuple[ShownDrill, ...]
     found: tuple[FoundSpan, ...]
     width: int
@@ -110,18 +85,22 @@ def tidy_width(asked: object) -> int:
 
 
 def gather_desk(
-    passage: Passage, width: int = DEFAULT_WIDTH, students: Sequence[Student] = (), asked: Asked = NOTHING_ASKED
+    passage: Passage,
+    width: int = DEFAULT_WIDTH,
+    students: Sequence[Student] = (),
+    asked: Asked = NOTHING_ASKED,
+    tempo: int | None = None,
 ) -> Desk:
     """Everything on the desk, engraved for a column `width` CSS pixels wide. `students` come with their hands; `asked`
-    says for whom the lines are ranked and which are compared."""
+    says for whom the lines are ranked and which are compared; `tempo` (quarters a minute) is that of the ornaments."""
     score = passage.edition.score
     lines = shown_lines(passage, list(passage.fingerings.standing()))
     choices = list(passage.ornament_choices.standing())
     drills = tuple(shown_drill(drill, score, width=width) for drill in passage.drills.standing())
-    ornaments = tuple(ornaments_in(passage, choices))
+    ornaments = gather_ornaments(passage, choices, width, tempo)
     cues = list(passage.cues.standing())
     hands = gather_hands(passage, lines, students, asked, wait=False)
-    found = [*remarks_of(score, cues, lines, ornaments, drills), *hand_remarks(hands, score)]
+    found = [*remarks_of(score, cues, lines, ornaments.places, drills), *hand_remarks(hands, score)]
     remarks = tuple(sorted(found, key=lambda one: one.measure))
     systems, trouble = engraved(passage, lines, remarks, width)
     return Desk(
@@ -169,8 +148,8 @@ def remarks_of(
             yield Remark(note.measure, place.measure, place.beat, line.mark, line.numeral, line.fingering.remark)
     for ornament in ornaments:
         if ornament.choice and ornament.choice.remark:
-            note = score.by_id[ornament.note]
-            yield Remark(note.measure, ornament.number, ornament.beat, "teacher", ornament.what, ornament.choice.remark)
+            where = (ornament.measure, ornament.number, ornament.beat)
+            yield Remark(*where, "teacher", ornament.what, ornament.choice.remark)
     for shown in drills:
         if shown.drill.remark:
             yield Remark(shown.measure.index, shown.measure.number, "1", "teacher", _("drill"), shown.drill.remark)
@@ -198,52 +177,6 @@ def hand_remarks(hands: WhoseHand, score: Score) -> Iterator[Remark]:
 def cue_label(cue: Cue, score: Score) -> str:
     note = score.by_id.get(cue.note)
     return f"{note.pitch.name}{note.pitch.octave}" if note else ""
-
-
-# Ornaments
-
-
-def ornaments_in(passage: Passage, choices: Sequence[OrnamentChoice]) -> Iterator[OrnamentPlace]:
-    """The graces and the ornaments of the passage, in score order."""
-    score = passage.edition.score
-    chosen = {choice.note: choice for choice in choices}
-    groups: set[tuple[Side, str, Fraction]] = set()
-    rolled: set[Fraction] = set()  # A rolled chord has the sign on each of its notes.
-    for note in notes_in(passage):
-        place = place_of(score, note)
-        group = (note.side, note.voice, note.onset)
-        if note.is_grace and group not in groups:
-            groups.add(group)
-            words = grace_words(score, note)
-            yield OrnamentPlace(note.id, place.measure, place.beat, words, chosen.get(note.id))
-        sign = sign_of(note)
-        if sign and (sign != ARPEGGIO or note.onset not in rolled):
-            if sign == ARPEGGIO:
-                rolled.add(note.onset)
-            what = _("%(sign)s on %(note)s") % {"sign": _(PLACEABLE[sign]), "note": key_words(note)}
-            yield OrnamentPlace(note.id, place.measure, place.beat, what, chosen.get(note.id))
-
-
-def sign_of(note: Note) -> str:
-    """The first sign of a note that may fall before the beat or on it, or ""."""
-    if note.is_grace or not note.is_attack:
-        return ""
-    return next((ornament.kind for ornament in note.ornaments if ornament.kind in PLACEABLE), "")
-
-
-def grace_words(score: Score, first: Note) -> str:
-    """ "grace note C5", "grace notes C5 D5" """
-    group = [
-        note
-        for note in score.in_measures(first.measure, first.measure, first.side)
-        if note.is_grace and note.onset == first.onset and note.voice == first.voice
-    ]
-    names = " ".join(key_words(note) for note in group)
-    return (
-        _("grace note %(names)s") % {"names": names}
-        if len(group) == 1
-        else _("grace notes %(names)s") % {"names": names}
-    )
 
 
 # The music

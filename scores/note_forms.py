@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy as _
 
 from scores.judging import engine_hand
 from scores.marking import beat_words
-from scores.models import Cue, Passage, Placement
+from scores.models import Cue, Passage
 from scores.music.fingering.hand import hand
 from scores.music.notation import Moment, Score
 from scores.rhythms import beats_in
@@ -173,14 +173,6 @@ class ProposalForm(forms.Form):
         student = next((student for student in self.students if size == f"student-{student.pk}"), None)
         found["hand"] = engine_hand(latest_hands(student.hands.all())[side]) if student else hand(side, size)
         return found
-
-
-class PlacementForm(forms.Form):
-    note = forms.CharField(max_length=80)
-    placement = forms.ChoiceField(
-        label=_("Placement"), required=False, choices=[*Placement.choices, ("", _("not decided"))]
-    )
-    remark = forms.CharField(label=_("Remark"), required=False, max_length=2000)
 
 
 class CueForm(forms.Form):

@@ -184,32 +184,6 @@ def check_same_shape(mine: Sequence[Moment], theirs: Sequence[Moment], to: Passa
             )
 
 
-# Ornaments
-
-
-def keep_placement(
-    *, passage: Passage, note: str, placement: str, at: datetime, remark: str = ""
-) -> OrnamentChoice | None:
-    """Says where the grace or ornament of a note falls; a blank `placement` takes what was said away.
-
-    Raises `Refusal` for a note outside the passage.
-    """
-    if note not in {inside.id for inside in notes_in(passage)}:
-        raise Refusal(NOT_HERE)
-    if not placement:
-        choice = passage.ornament_choices.standing().filter(note=note).first()
-        if choice:
-            remove_note(choice, at=at)
-        return choice
-    words_changed(passage, remark)
-    choice, _ = OrnamentChoice.objects.update_or_create(
-        passage=passage,
-        note=note,
-        defaults={"placement": placement, "remark": remark, "studio_id": passage.studio_id, "removed_at": None},
-    )
-    return choice
-
-
 # Rhythm drills
 
 

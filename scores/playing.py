@@ -9,7 +9,6 @@ from typing import Any
 
 from django.http import QueryDict
 
-from scores.desk import ornaments_in
 from scores.models import OrnamentChoice, Passage, RhythmDrill
 from scores.music import sounding
 from scores.music.crossrhythm import of_span
@@ -18,8 +17,8 @@ from scores.music.ornaments import Choice
 from scores.music.refusal import Refusal
 from scores.music.sounding import Heard
 from scores.music.tempo import FASTEST, SLOWEST, BadTempo, checked
+from scores.ornament_places import choice_of, ornaments_in
 
-CHOSEN = ("placement", "count", "start", "turn", "long")
 PLACEMENTS: tuple[Placement, Placement] = ("before", "on")
 TEMPO = re.compile(r"\d{1,4}(\.\d{1,4})?", re.ASCII)
 NO_TEMPO = "A tempo lies between %(slowest)d and %(fastest)d beats a minute; %(tempo)s does not."
@@ -48,16 +47,6 @@ def read_tempo(text: str) -> Fraction:
     if not TEMPO.fullmatch(text):
         raise BadTempo(NO_TEMPO, {"slowest": SLOWEST, "fastest": FASTEST, "tempo": text[:12]})
     return Fraction(checked(Fraction(text)))
-
-
-def choice_of(row: OrnamentChoice) -> Choice:
-    """A row as the engine's choice; what the row leaves blank is left to the edition, then to the tool."""
-    return Choice(**{name: getattr(row, name, None) or None for name in CHOSEN if name != "turn"}, turn=turn_of(row))
-
-
-def turn_of(row: OrnamentChoice) -> bool | None:
-    """False is a choice of its own here: no turn at the end."""
-    return getattr(row, "turn", None)
 
 
 def chosen_in(rows: Iterable[OrnamentChoice]) -> dict[str, Choice]:
@@ -89,7 +78,7 @@ def sounding_data(
     `ornaments`: each with its words, its place and where it falls now. Raises `NothingSounds` and `BadTempo`."""
     heard = heard_in(passage, choices, tempo)
     now = {one.key: one.placement for one in heard.ornaments}
-    places = [place for place in ornaments_in(passage, ()) if place.note in now]
+    places = [place for place in ornaments_in(passage, ()) if place.note in now and place.has_placement]
     return {
         **sounding.to_data(heard),
         "parts": [grid for drill in drills for grid in grid_of(drill, passage)],

@@ -16,12 +16,13 @@ from django.utils.translation import gettext as _
 from lessons.handouts.choices import Choices, choices_of
 from lessons.handouts.content import Content, Music, Option, Ornament, Remark, Rhythm, Stage, Task, Work
 from lessons.models import AssignedPassage, Assignment, Lesson
-from scores.desk import ornaments_in, system_words
+from scores.desk import system_words
 from scores.engraving import engrave_cached
 from scores.lines import ShownLine
 from scores.models import Edition, Placement, RhythmDrill
 from scores.music.notation import SIDES, Score
 from scores.music.tempo import ladder
+from scores.ornament_places import ornaments_in
 from scores.rhythms import grid_words, shown_drill
 from scores.workshop import WorkshopFailed
 from studio.sheets.paper import Layout, layout_for

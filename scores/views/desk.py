@@ -1,5 +1,6 @@
 """The desk: one passage, its music and everything written on it."""
 
+from dataclasses import asdict
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -13,6 +14,8 @@ from scores.drill_forms import DrillForm
 from scores.lines import shown_lines
 from scores.models import Passage
 from scores.note_forms import CueForm, hand_choices
+from scores.ornament_forms import OrnamentForm
+from scores.ornaments_desk import OrnamentDesk, OrnamentSystem, ShownOrnament, tidy_tempo
 from scores.whose_hand import Asked, gather_hands
 from studio.access import for_teachers, students_of
 from studio.models import Student
@@ -25,6 +28,12 @@ def asked_for(request: HttpRequest) -> Asked:
     return said if said.query or not here else Asked.read(QueryDict(urlsplit(here).query))
 
 
+def tempo_for(request: HttpRequest) -> int | None:
+    """The tempo that the ornaments are shown at, as the address of the page says; None where it says none."""
+    here = urlsplit(request.htmx.current_url or "").query if request.htmx else ""
+    return tidy_tempo(request.GET.get("tempo") or QueryDict(here).get("tempo", ""))
+
+
 def students_here(request: HttpRequest) -> list[Student]:
     """The students who come to lessons, with their hands."""
     return list(students_of(request.user).current().prefetch_related("hands"))
@@ -32,19 +41,34 @@ def students_here(request: HttpRequest) -> list[Student]:
 
 def show_desk(request: HttpRequest, passage: Passage, *, status: int = 200, **context: Any) -> HttpResponse:
     """The desk as a page, or as the part of it that a script puts in place. `context` holds forms that failed."""
+    failed = context.pop("ornament_form", None)
     width = tidy_width(request.headers.get("X-Column") or request.GET.get("width") or DEFAULT_WIDTH)
     students = students_here(request)
-    gathered = gather_desk(passage, width, students, asked_for(request))
+    asked = asked_for(request)
+    gathered = gather_desk(passage, width, students, asked, tempo_for(request))
     page_context = {
         "section": "repertoire",
         "desk": gathered,
         "hand_choices": hand_choices(students, gathered.sides),
         "cue_form": CueForm(passage=passage),
         "drill_form": DrillForm(passage=passage),
+        "ornament_systems": ornament_panels(gathered.ornaments, failed),
+        "asked": asdict(asked),
         **context,
     }
     template = "scores/_desk.html" if request.htmx else "scores/desk.html"
     return render(request, template, page_context, status=status)
+
+
+def ornament_panels(
+    ornaments: OrnamentDesk, failed: OrnamentForm | None
+) -> list[tuple[OrnamentSystem, list[tuple[ShownOrnament, OrnamentForm]]]]:
+    """The systems with ornaments, and a form for each of them: the one that failed as it was sent."""
+    forms = {failed.place.note: failed} if failed else {}
+    return [
+        (system, [(one, forms.get(one.place.note) or OrnamentForm(place=one.place)) for one in system.ornaments])
+        for system in ornaments.systems
+    ]
 
 
 @for_teachers

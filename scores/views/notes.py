@@ -1,4 +1,4 @@
-"""What else a teacher writes on a passage: placements of ornaments, cues."""
+"""What else a teacher writes on a passage: cues."""
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
@@ -9,30 +9,11 @@ from django.views.decorators.http import require_http_methods, require_POST
 from scores import noting
 from scores.access import cues_of, passage_for
 from scores.models import Passage
-from scores.music.refusal import Refusal
-from scores.note_forms import CueForm, PlacementForm
-from scores.views.answers import back, copy_page, note_page, refused, undo
+from scores.note_forms import CueForm
+from scores.views.answers import back, copy_page, note_page, undo
 from scores.views.desk import show_desk
 from studio.access import for_teachers
 from studio.pages import say
-
-# Ornaments
-
-
-@for_teachers
-@require_POST
-def keep_placement(request: HttpRequest, pk: int) -> HttpResponse:
-    """Before the beat, on it, or not decided."""
-    passage = passage_for(request.user, pk)
-    form = PlacementForm(request.POST)
-    if not form.is_valid():
-        return show_desk(request, passage, status=422, refusal=_("Choose before the beat or on the beat."))
-    try:
-        noting.keep_placement(passage=passage, at=timezone.now(), **form.cleaned_data)
-    except Refusal as refusal:
-        return refused(request, passage, refusal)
-    return back(request, passage, "ornaments")
-
 
 # Cues
 

@@ -7,7 +7,7 @@ import pytest
 
 from scores import noting
 from scores.lines import can_be_given, joins_of, problems_of, roman, shown_lines
-from scores.models import Fingering, OrnamentChoice, Source
+from scores.models import Fingering, Source
 from scores.music.refusal import Refusal
 from scores.rhythms import found_in, plan_of
 from scores.stretches import stretch
@@ -186,26 +186,8 @@ def test_lines_over_the_whole_passage_join_nothing(cast: Cast):
     assert joins_of(cast.passage, shown_lines(cast.passage, list(cast.passage.fingerings.standing()))) == ()
 
 
-# Ornaments
-
-
 def turn_of(cast: Cast):
     return next(one for one in cast.edition.score.notes if one.ornaments)
-
-
-def test_a_placement_is_said_changed_and_taken_back(cast: Cast):
-    turn = turn_of(cast).id
-    noting.keep_placement(passage=cast.passage, note=turn, placement="on", at=NOW, remark="As Türk has it.")
-    noting.keep_placement(passage=cast.passage, note=turn, placement="before", at=NOW)
-    [choice] = OrnamentChoice.objects.standing()
-    assert choice.placement == "before"
-    noting.keep_placement(passage=cast.passage, note=turn, placement="", at=NOW)
-    assert not OrnamentChoice.objects.standing()
-
-
-def test_a_placement_outside_the_passage_is_refused(cast: Cast):
-    with pytest.raises(Refusal):
-        noting.keep_placement(passage=measures_of(cast, 1, 1), note=turn_of(cast).id, placement="on", at=NOW)
 
 
 # Rhythm drills

@@ -105,7 +105,7 @@ def test_every_measure_is_engraved_once_at_any_width(cast: Cast):
 
 
 def test_graces_and_ornaments_are_listed_with_their_places(cast: Cast):
-    found = [(place.number, place.beat, place.what) for place in gather_desk(cast.passage).ornaments]
+    found = [(place.number, place.beat, place.what) for place in gather_desk(cast.passage).ornaments.places]
     assert found == [("1", "1½", "grace note C5"), ("3", "1", "turn on F5")]
 
 

@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from scores import noting
-from scores.models import Cue, Fingering, OrnamentChoice
+from scores.models import Cue, Fingering
 from scores.stretches import stretch
 from tests import make
 from tests.people import Cast
@@ -204,23 +204,6 @@ def test_a_line_is_taken_away_and_undo_brings_it_back(cast: Cast, teacher, line)
     assert not cast.passage.fingerings.standing()
     teacher.post(to("restore-fingering", line))
     assert cast.passage.fingerings.standing().get() == line
-
-
-# Ornaments
-
-
-def test_where_an_ornament_falls_is_kept_with_a_remark(cast: Cast, teacher):
-    turn = next(note for note in cast.edition.score.notes if note.ornaments)
-    teacher.post(to("keep-placement", cast.passage), {"note": turn.id, "placement": "on", "remark": "From above."})
-    choice = OrnamentChoice.objects.get()
-    assert (choice.placement, choice.remark, choice.studio) == ("on", "From above.", cast.studio)
-    assert "From above." in text(teacher.get(to("desk-music", cast.passage)))
-
-
-@pytest.mark.parametrize("data", [{"note": "nowhere", "placement": "on"}, {"placement": "on"}, {"placement": "late"}])
-def test_a_placement_that_makes_no_sense_is_refused(cast: Cast, teacher, data: dict):
-    assert teacher.post(to("keep-placement", cast.passage), data).status_code == 422
-    assert not OrnamentChoice.objects.exists()
 
 
 # Cues
