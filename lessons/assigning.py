@@ -11,7 +11,7 @@ from django.db import transaction
 from django.db.models import Max
 
 from lessons.choosing import lock, same_part
-from lessons.models import AssignedPassage, Assignment, Lesson, OfferedFingering, PlacementChoice, PracticeEntry
+from lessons.models import AssignedPassage, Assignment, Lesson, Mark, OfferedFingering, PlacementChoice, PracticeEntry
 from lessons.models.assignments import ChosenBy
 from scores.lines import can_be_given
 from scores.models import Fingering, Passage, Piece
@@ -161,8 +161,8 @@ def keep_assignment(*, assignment: Assignment, remark: str) -> None:
 
 @transaction.atomic
 def carry_on(*, lesson: Lesson, previous: Lesson) -> int:
-    """Gives the work of an earlier lesson again, with its choices and tempos; what is there already stays as it is.
-    Says how many passages and whole pieces were added."""
+    """Gives the work of an earlier lesson again, with its choices and tempos; what is there already stays as it is, and
+    what was marked done or set aside stays out. Says how many passages and whole pieces were added."""
     added = 0
     for old in previous.assignments.select_related("piece").prefetch_related("passages__passage"):
         is_new = not lesson.assignments.filter(piece_id=old.piece_id).exists()
@@ -170,9 +170,13 @@ def carry_on(*, lesson: Lesson, previous: Lesson) -> int:
         if is_new and old.remark:
             keep_assignment(assignment=assignment, remark=old.remark)
         there = set(assignment.passages.values_list("passage_id", flat=True))
+        settled = Mark.objects.filter(lesson=lesson, assigned__assignment=old).exclude(kind=Mark.Kind.CARRY_ON)
+        there.update(settled.values_list("assigned__passage_id", flat=True))
         rows = [row for row in old.passages.all() if row.passage_id not in there and not row.passage.removed_at]
         for row in rows:
             copy_assigned(row, assignment)
+        if is_new and old.passages.all() and not assignment.passages.exists():
+            assignment.delete()  # all of it is done or set aside
         added += len(rows) or (is_new and not old.passages.all())
     return added
 
@@ -279,6 +283,7 @@ def kept_of(assigned: AssignedPassage) -> dict[str, Any]:
         "offered": list(assigned.offered.values_list("fingering_id", "chosen_by")),
         "placements": list(assigned.placements.values_list("note", "placement", "chosen_by")),
         "practice": list(assigned.practice.values_list("pk", flat=True)),
+        "marks": list(assigned.marks.values_list("lesson_id", "kind", "tempo")),
     }
 
 
@@ -317,3 +322,13 @@ def restore_passage(assignment: Assignment, passage: Passage, kept: Mapping[str,
         for note, placement, chosen_by in kept["placements"]
     )
     PracticeEntry.objects.filter(pk__in=kept["practice"], studio_id=studio_id, assigned=None).update(assigned=assigned)
+    lessons = set(
+        Lesson.objects.filter(studio_id=studio_id, pk__in=[mark[0] for mark in kept["marks"]]).values_list(
+            "pk", flat=True
+        )
+    )
+    Mark.objects.bulk_create(
+        Mark(studio_id=studio_id, assigned=assigned, lesson_id=lesson, kind=kind, tempo=tempo)
+        for lesson, kind, tempo in kept["marks"]
+        if lesson in lessons
+    )

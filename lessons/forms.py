@@ -11,12 +11,13 @@ from django.utils.translation import gettext_lazy as _
 
 from lessons.assigning import Choices
 from lessons.handouts.choices import numbered
-from lessons.models import AssignedPassage, Lesson
+from lessons.keeping import Typed, plain
+from lessons.models import AssignedPassage, Lesson, Mark
 from lessons.models.assignments import ChosenBy
 from lessons.planning import NoSuchTime, moment
-from scores.desk import OrnamentPlace, ornaments_in
 from scores.lines import ShownLine
 from scores.models import Placement
+from scores.ornament_places import OrnamentPlace, ornaments_in
 from studio.models import Student
 
 DAY = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
@@ -56,15 +57,66 @@ class LessonForm(forms.Form):
         return {name: self.cleaned_data[name] for name in ("student", "starts_at", "minutes", "place")}
 
 
-class NotesForm(forms.ModelForm):
+class KeptForm(forms.Form):
+    """Words that are kept while they are typed. Beside each text comes the one it began from, in `<name>_before`."""
+
+    names: Sequence[str] = ()
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        for name in self.names:
+            self.fields[name].widget.attrs["data-kept"] = ""
+            self.fields[f"{name}_before"] = forms.CharField(required=False, strip=False, widget=forms.HiddenInput)
+
+    def typed(self) -> dict[str, Typed]:
+        """What the verbs of `keeping` take."""
+        words = {name: plain(self.cleaned_data[name]) for name in self.names}
+        return {name: Typed(plain(self.cleaned_data[f"{name}_before"]), words[name]) for name in self.names}
+
+
+class NotesForm(KeptForm):
+    """A lesson's notes. `revision` is that of the lesson when the page was made."""
+
+    names = ("notes", "private_notes")
+    notes = forms.CharField(
+        label=_("Lesson notes"),
+        required=False,
+        strip=False,
+        widget=forms.Textarea(attrs={"rows": 6, "data-key": "n"}),
+        help_text=_("Student and guardians read these, and they stand on the handout."),
+    )
+    private_notes = forms.CharField(
+        label=_("Your own notes"),
+        required=False,
+        strip=False,
+        widget=forms.Textarea(attrs={"rows": 4}),
+        help_text=_("For you alone."),
+    )
+    revision = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
+
+
+class RemarkForm(KeptForm):
+    """What to do with a piece, or with one of its passages."""
+
+    names = ("remark",)
+    remark = forms.CharField(
+        label=_("What to do"), required=False, strip=False, widget=forms.Textarea(attrs={"rows": 3})
+    )
+
+
+def notes_form(lesson: Lesson) -> NotesForm:
+    """The form as a lesson's notes stand now."""
+    texts = {name: getattr(lesson, name) for name in NotesForm.names}
+    before = {f"{name}_before": text for name, text in texts.items()}
+    return NotesForm(initial={**texts, **before, "revision": lesson.revision})
+
+
+class MarkForm(forms.ModelForm):
+    """A quick mark: what becomes of a passage, and the tempo that was reached."""
+
     class Meta:
-        model = Lesson
-        fields = ["notes", "private_notes"]
-        widgets = {"notes": forms.Textarea(attrs={"rows": 6}), "private_notes": forms.Textarea(attrs={"rows": 4})}
-        help_texts = {
-            "notes": _("Student and guardians read these, and they stand on the handout."),
-            "private_notes": _("For you alone."),
-        }
+        model = Mark
+        fields = ["kind", "tempo"]
 
 
 ANSWERS = [("chosen", _("this one")), ("open", _("left open")), ("no", _("not offered"))]
@@ -86,7 +138,9 @@ class AssignedForm(forms.ModelForm):
         passage = self.instance.passage
         standing = [choice for choice in passage.ornament_choices.all() if not choice.removed_at]
         self.lines: Sequence[ShownLine] = tuple(numbered(passage, self.instance))
-        self.ornaments: Sequence[OrnamentPlace] = tuple(ornaments_in(passage, standing))
+        self.ornaments: Sequence[OrnamentPlace] = tuple(
+            place for place in ornaments_in(passage, standing) if place.has_placement
+        )
         for line in self.lines:
             if not line.cannot and line.fingers:
                 self.fields[answer_name(line)] = forms.ChoiceField(
@@ -114,7 +168,7 @@ class AssignedForm(forms.ModelForm):
         for row in self.instance.placements.all():
             if row.note == ornament.note:
                 return row.placement if row.chosen_by == ChosenBy.TEACHER else OPEN
-        return ornament.choice.placement if ornament.choice else UNSAID
+        return (ornament.choice.placement if ornament.choice else "") or UNSAID
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
 
-from lessons.assigning import previous_lesson
-from lessons.models import AssignedPassage, Assignment, Handout, Lesson, PracticeEntry
+from lessons.attending import proposed_cancellation
+from lessons.models import AssignedPassage, Assignment, Attendance, Handout, Lesson, Mark, Policy, PracticeEntry
+from lessons.today_page import with_previous
 from scores.models import Passage, Piece
 
 MUSIC = ("original", "packed_music", "packed_score")
@@ -18,10 +20,12 @@ SHOWN_PASSAGES = 40  # in the list to choose from
 
 @dataclass(frozen=True)
 class Practised:
-    """A passage given last time with what was written in the log since: the newest entries first."""
+    """A passage given last time with what was written in the log since, the newest entries first, and what was said of
+    it at this lesson."""
 
     assigned: AssignedPassage
     entries: Sequence[PracticeEntry]
+    mark: Mark | None = None
 
     @property
     def minutes(self) -> int:
@@ -35,6 +39,11 @@ class Practised:
     def newest(self) -> Sequence[PracticeEntry]:
         return self.entries[:SHOWN_ENTRIES]
 
+    @property
+    def logged_tempo(self) -> int | None:
+        """The newest tempo in the log."""
+        return next((entry.tempo for entry in self.entries if entry.tempo), None)
+
 
 @dataclass(frozen=True)
 class PastPiece:
@@ -44,47 +53,74 @@ class PastPiece:
 
 @dataclass(frozen=True)
 class LessonPage:
-    """`previous` is the student's last lesson with work, `before` what was given at it, `handouts` newest first."""
+    """`previous` is the student's last lesson with work, `before` what was given at it, `handouts` newest first,
+    `together` the lessons of those who come with the student, `proposed` which kind of cancellation it would be now."""
 
     lesson: Lesson
     previous: Lesson | None
     before: Sequence[PastPiece]
     assignments: Sequence[Assignment]
     handouts: Sequence[Handout]
+    together: Sequence[Lesson] = ()
+    proposed: Attendance = Attendance.CANCELLED_LATE
 
 
-def gather_lesson(lesson: Lesson) -> LessonPage:
-    previous = previous_lesson(lesson)
-    given = list(work_of(lesson, previous))
-    return LessonPage(
-        lesson=lesson,
-        previous=previous,
-        before=[past_piece(one) for one in given if previous and one.lesson_id == previous.pk],
-        assignments=[one for one in given if one.lesson_id == lesson.pk],
-        handouts=list(lesson.handouts.defer("content", "pdf")),
+def for_desk(lessons: QuerySet[Lesson]) -> QuerySet[Lesson]:
+    """With what a lesson's desk asks of its row: the lesson before it with work, the student's next one
+    (`following_id`, `following_at`; None where none is planned), the policy."""
+    later = Lesson.objects.held().filter(student=OuterRef("student"), starts_at__gt=OuterRef("starts_at"))
+    following = later.order_by("starts_at", "pk")
+    return with_previous(lessons).annotate(
+        following_id=Subquery(following.values("pk")[:1]), following_at=Subquery(following.values("starts_at")[:1])
     )
 
 
-def work_of(*lessons: Lesson | None) -> QuerySet[Assignment]:
-    """What was given at these lessons, with all that the page says of it, in as many queries whatever their number."""
+def gather_lesson(lesson: Lesson, *, policy: Policy, at: datetime) -> LessonPage:
+    """Everything on the desk of a lesson from `for_desk`, in as many queries whatever the number of rows."""
+    given = list(work_of(lesson))
+    earlier = [one for one in given if one.lesson_id == lesson.previous_id]
+    return LessonPage(
+        lesson=lesson,
+        previous=earlier[0].lesson if earlier else None,
+        before=[past_piece(one) for one in earlier],
+        assignments=[one for one in given if one.lesson_id == lesson.pk],
+        handouts=list(lesson.handouts.defer("content", "pdf")),
+        together=together_with(lesson),
+        proposed=proposed_cancellation(lesson, policy, at=at),
+    )
+
+
+def together_with(lesson: Lesson) -> list[Lesson]:
+    """The lessons of those who come to the same meeting of a pair or group."""
+    if lesson.slot_id is None:
+        return []
+    others = Lesson.objects.filter(slot_id=lesson.slot_id, meant_for=lesson.meant_for, starts_at=lesson.starts_at)
+    return list(others.exclude(pk=lesson.pk).select_related("student").order_by("student__name", "pk"))
+
+
+def work_of(lesson: Lesson) -> QuerySet[Assignment]:
+    """What was given at a lesson and at the one before it, with all that the page says of it."""
     passages = AssignedPassage.objects.select_related("passage__edition__piece").defer(
         *(f"passage__edition__{name}" for name in MUSIC)
     )
     return (
-        Assignment.objects.filter(lesson__in=[lesson for lesson in lessons if lesson])
-        .select_related("piece")
+        Assignment.objects.filter(lesson__in=[pk for pk in (lesson.pk, lesson.previous_id) if pk])
+        .select_related("piece", "lesson")
         .prefetch_related(
             Prefetch("passages", passages),
             Prefetch("passages__practice", PracticeEntry.objects.standing()),
+            Prefetch("passages__marks", Mark.objects.filter(lesson=lesson)),
             "passages__offered",
         )
     )
 
 
 def past_piece(assignment: Assignment) -> PastPiece:
-    return PastPiece(
-        assignment, [Practised(assigned, list(assigned.practice.all())) for assigned in assignment.passages.all()]
-    )
+    return PastPiece(assignment, [practised(assigned) for assigned in assignment.passages.all()])
+
+
+def practised(assigned: AssignedPassage) -> Practised:
+    return Practised(assigned, list(assigned.practice.all()), next(iter(assigned.marks.all()), None))
 
 
 # What can be assigned

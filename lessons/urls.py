@@ -2,7 +2,21 @@
 
 from django.urls import path
 
-from lessons.views import assignments, families, handouts, lessons, practice, repertoire, week
+from lessons.views import (
+    assignments,
+    attendance,
+    families,
+    handouts,
+    keeping,
+    lessons,
+    marks,
+    playing,
+    practice,
+    preparation,
+    repertoire,
+    today,
+    week,
+)
 
 urlpatterns = [
     path("repertoire/", repertoire.repertoire, name="repertoire"),
@@ -10,19 +24,30 @@ urlpatterns = [
     path("students/<int:pk>/repertoire/say/", repertoire.say_played, name="say-played"),
     path("played/<int:pk>/unsay/", repertoire.unsay_played, name="unsay-played"),
     path("played/say-again/<str:token>/", repertoire.say_again, name="say-again"),
-    path("today/", week.today, name="today"),
+    path("editions/<int:pk>/preparation/for/", preparation.preparation_for, name="preparation-for"),
+    path("today/", today.today, name="today"),
     path("week/", week.week, name="week"),
     path("lessons/restore/<str:token>/", lessons.restore_lesson, name="restore-lesson"),
     path("lessons/new/", lessons.new_lesson, name="new-lesson"),
     path("lessons/<int:pk>/", lessons.lesson, name="lesson"),
     path("lessons/<int:pk>/change/", lessons.change_lesson, name="change-lesson"),
-    path("lessons/<int:pk>/notes/", lessons.keep_notes, name="keep-lesson-notes"),
+    path("lessons/<int:pk>/notes/", keeping.keep_notes, name="keep-lesson-notes"),
+    path("lessons/<int:pk>/notes/for-all/", keeping.notes_for_all, name="notes-for-all"),
+    path("lessons/<int:pk>/next/", lessons.plan_following, name="plan-following"),
+    path("lessons/<int:pk>/attendance/", attendance.attendance, name="attendance"),
+    path("attendance/before/<str:token>/", attendance.attendance_before, name="attendance-before"),
+    path("lessons/<int:pk>/heard/<int:assigned>/", marks.mark, name="mark"),
+    path("policy/", attendance.policy, name="policy"),
+    path("policy/change/", attendance.change_policy, name="change-policy"),
+    path("students/<int:pk>/make-ups/", attendance.make_ups, name="make-ups"),
+    path("students/<int:pk>/make-ups/correct/", attendance.correct_make_ups, name="correct-make-ups"),
     path("lessons/<int:pk>/remove/", lessons.remove_lesson, name="remove-lesson"),
     path("lessons/<int:pk>/assign/", assignments.assign, name="assign"),
-    path("assignments/<int:pk>/", assignments.keep_assignment, name="keep-assignment"),
+    path("assignments/<int:pk>/", keeping.keep_assignment, name="keep-assignment"),
     path("assignments/<int:pk>/remove/", assignments.remove_assignment, name="remove-assignment"),
     path("assigned/restore/<str:token>/", assignments.restore_work, name="restore-work"),
     path("assigned/<int:pk>/", assignments.assigned, name="assigned"),
+    path("assigned/<int:pk>/remark/", keeping.keep_remark, name="keep-remark"),
     path("assigned/<int:pk>/move/", assignments.move_assigned, name="move-assigned"),
     path("assigned/<int:pk>/remove/", assignments.remove_assigned, name="remove-assigned"),
     path("assigned/<int:pk>/music/", assignments.music_file, name="assigned-music"),
@@ -40,4 +65,6 @@ urlpatterns = [
     path("practice/<int:pk>/change/", practice.change_entry, name="change-entry"),
     path("practice/<int:pk>/remove/", practice.remove_entry, name="remove-entry"),
     path("practice/<int:pk>/restore/", practice.restore_entry, name="restore-entry"),
+    path("assigned/<int:pk>/sounding/", playing.assigned_sounding, name="assigned-sounding"),
+    path("assigned/<int:pk>/midi/", playing.assigned_midi, name="assigned-midi"),
 ]

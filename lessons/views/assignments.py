@@ -15,8 +15,9 @@ from lessons.access import assigned_for, assigned_of, assignments_of, lesson_for
 from lessons.assigned_page import gather_assigned
 from lessons.forms import AssignedForm
 from lessons.handouts.choices import choices_of
-from lessons.lesson_page import gather_lesson, shelves
+from lessons.lesson_page import shelves, together_with
 from lessons.models import AssignedPassage, Assignment, Lesson
+from lessons.views.lessons import desk_of
 from scores.access import passage_for, piece_for
 from scores.writing_files import excerpt, with_choices
 from studio.access import for_everyone_here, for_teachers
@@ -33,19 +34,25 @@ def assign(request: HttpRequest, pk: int) -> HttpResponse:
     lesson = lesson_for(request.user, pk)
     if request.method == "GET":
         found = shelves(lesson, request.GET.get("find", "")[:MOST_ASKED])
+        others = together_with(lesson)
         template = "lessons/_shelves.html" if request.htmx else "lessons/assign.html"
-        return page(request, template, {"lesson": lesson, "shelves": found, **SECTION})
+        return page(request, template, {"lesson": lesson, "shelves": found, "together": others, **SECTION})
     return give_again(request, lesson) if "again" in request.POST else give_one(request, lesson)
 
 
 def give_one(request: HttpRequest, lesson: Lesson) -> HttpResponse:
+    """Gives a passage or a whole piece at this lesson; with `all`, to everyone who comes to the same one."""
+    lessons = [lesson, *(together_with(lesson) if "all" in request.POST else ())]
     if "passage" in request.POST:
         passage = passage_for(request.user, number_in(request.POST["passage"]))
         if passage.removed_at:
             raise Http404
-        assigning.assign_passage(lesson=lesson, passage=passage)
+        for one in lessons:
+            assigning.assign_passage(lesson=one, passage=passage)
     else:
-        assigning.assign_piece(lesson=lesson, piece=piece_for(request.user, number_in(request.POST.get("piece", ""))))
+        piece = piece_for(request.user, number_in(request.POST.get("piece", "")))
+        for one in lessons:
+            assigning.assign_piece(lesson=one, piece=piece)
     return show_work(request, lesson)
 
 
@@ -66,21 +73,12 @@ def number_in(text: str) -> int:
 def show_work(request: HttpRequest, lesson: Lesson, anchor: str = "work") -> HttpResponse:
     """The lesson's work, as the part of its page that a script puts in place, or as the page itself."""
     if request.htmx:
-        return render(request, "lessons/_work.html", {"page": gather_lesson(lesson)})
+        return render(request, "lessons/_work.html", {"page": desk_of(request, lesson.pk)})
     return redirect(reverse("lesson", args=[lesson.pk]) + f"#{anchor}")
 
 
 def assignment_for(request: HttpRequest, pk: int) -> Assignment:
     return get_object_or_404(assignments_of(request.user), pk=pk)
-
-
-@for_teachers
-@require_POST
-def keep_assignment(request: HttpRequest, pk: int) -> HttpResponse:
-    """Keeps what is to be done with a piece."""
-    assignment = assignment_for(request, pk)
-    assigning.keep_assignment(assignment=assignment, remark=request.POST.get("remark", ""))
-    return show_work(request, assignment.lesson)
 
 
 @for_teachers

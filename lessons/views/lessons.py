@@ -5,17 +5,21 @@ from typing import Any
 from django.core.exceptions import ObjectDoesNotExist
 from django.core.signing import BadSignature
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from lessons import planning
-from lessons.access import lesson_for
-from lessons.forms import LessonForm, NotesForm
-from lessons.lesson_page import gather_lesson
-from lessons.models import Lesson
+from lessons.access import lesson_for, lessons_of
+from lessons.attendance_forms import PlanForm
+from lessons.attending import CreditSpent, book_make_up, policy_of
+from lessons.credits import local_day, open_on
+from lessons.forms import LessonForm, notes_form
+from lessons.lesson_page import LessonPage, for_desk, gather_lesson
+from lessons.models import CreditEntry, Lesson
+from scores.music.tempo import RUNGS as MARKS
 from studio.access import for_teachers, students_of
 from studio.models import Student
 from studio.pages import page, say
@@ -38,15 +42,42 @@ def new_lesson(request: HttpRequest) -> HttpResponse:
     zone = request.user.studio.timezone
     usual = planning.usual_time(student, at=timezone.now(), zone=zone) if student else {"minutes": 45}
     asked_day = {"day": request.GET["day"]} if request.GET.get("day") else {}
-    initial: dict[str, Any] = {"student": student} | usual | asked_day
-    form = lesson_form(request, initial=initial)
-    if not form.is_valid():
+    initial: dict[str, Any] = {"student": student, "credit": request.GET.get("credit")} | usual | asked_day
+    form = plan_form(request, student, initial)
+    lesson = planned(request, form) if form.is_valid() else None
+    if lesson is None:
         has_students = students_of(request.user).current().exists()
         context = {"form": form, "student": student, "has_students": has_students, **asked_day, **SECTION}
         return page(request, "lessons/lesson_form.html", context)
-    lesson = planning.plan_lesson(**form.given())
     say(request, _("The lesson is planned."))
     return redirect("lesson", pk=lesson.pk)
+
+
+def plan_form(request: HttpRequest, student: Student | None, initial: dict[str, Any]) -> PlanForm:
+    """The form with the make-up lessons that are owed to the student asked for, the oldest first."""
+    chosen = request.POST.get("student", "") if request.method == "POST" else str(student.pk if student else "")
+    owed = CreditEntry.objects.filter(
+        studio=request.user.studio, student_id=int(chosen) if chosen.isdecimal() and len(chosen) < 18 else None
+    )
+    return PlanForm(
+        request.POST or None,
+        initial=initial,
+        students=students_of(request.user).current(),
+        zone=request.user.studio.timezone,
+        open_credits=open_on(owed, local_day(request.user.studio, timezone.now())),
+    )
+
+
+def planned(request: HttpRequest, form: PlanForm) -> Lesson | None:
+    """The lesson that the form asks for; None, with a word in the form, where its credit went meanwhile."""
+    given, credit = form.given(), form.cleaned_data["credit"]
+    if credit is None:
+        return planning.plan_lesson(**given)
+    try:
+        return book_make_up(credit=credit, at=timezone.now(), by=request.user, **given)
+    except CreditSpent:
+        form.add_error("credit", _("That make-up lesson is no longer owed; it was used or has lapsed meanwhile."))
+        return None
 
 
 def asked_student(request: HttpRequest) -> Student | None:
@@ -58,9 +89,14 @@ def asked_student(request: HttpRequest) -> Student | None:
 @require_GET
 def lesson(request: HttpRequest, pk: int) -> HttpResponse:
     """Everything about one lesson."""
-    lesson = lesson_for(request.user, pk)
-    context = {"page": gather_lesson(lesson), "form": NotesForm(instance=lesson), **SECTION}
+    gathered = desk_of(request, pk)
+    context = {"page": gathered, "form": notes_form(gathered.lesson), "now": timezone.now(), "marks": MARKS, **SECTION}
     return page(request, "lessons/lesson.html", context)
+
+
+def desk_of(request: HttpRequest, pk: int) -> LessonPage:
+    lesson = get_object_or_404(for_desk(lessons_of(request.user)), pk=pk)
+    return gather_lesson(lesson, policy=policy_of(request.user.studio), at=timezone.now())
 
 
 @for_teachers
@@ -87,19 +123,18 @@ def change_lesson(request: HttpRequest, pk: int) -> HttpResponse:
 
 @for_teachers
 @require_POST
-def keep_notes(request: HttpRequest, pk: int) -> HttpResponse:
-    """Keeps the notes, while they are typed or at a press of the button."""
-    lesson = lesson_for(request.user, pk)
-    form = NotesForm(request.POST, instance=lesson)
-    if form.is_valid():
-        planning.keep_notes(lesson=lesson, **form.cleaned_data)
-    if request.htmx:
-        context = {"form": form, "at": timezone.now()}
-        return render(request, "lessons/_kept.html", context, status=200 if form.is_valid() else 422)
-    if not form.is_valid():
-        lesson.refresh_from_db()
-        return page(request, "lessons/lesson.html", {"page": gather_lesson(lesson), "form": form, **SECTION})
-    say(request, _("Notes kept."))
+def plan_following(request: HttpRequest, pk: int) -> HttpResponse:
+    """Plans the student's next lesson at the usual time, in one click, where none is planned."""
+    lesson = get_object_or_404(for_desk(lessons_of(request.user)), pk=pk)
+    if lesson.following_id:
+        return redirect("lesson", pk=pk)
+    usual = planning.usual_time(lesson.student, at=timezone.now(), zone=request.user.studio.timezone)
+    try:
+        starts_at = planning.moment(usual.pop("day"), usual.pop("time"), request.user.studio.timezone)
+    except planning.NoSuchTime:
+        return redirect(reverse("new-lesson") + f"?student={lesson.student_id}")
+    following = planning.plan_lesson(student=lesson.student, starts_at=starts_at, **usual)
+    say(request, _("The next lesson is planned."), undo=reverse("remove-lesson", args=[following.pk]))
     return redirect("lesson", pk=pk)
 
 

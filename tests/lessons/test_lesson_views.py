@@ -62,15 +62,6 @@ def test_a_lesson_of_someone_who_left_can_still_be_changed(cast: Cast, logged_in
     assert logged_in(cast.teacher).post(url, {**FIELDS, "student": cast.oda.pk}).status_code == 302
 
 
-def test_notes_are_kept_while_they_are_typed(cast: Cast, logged_in):
-    url = reverse("keep-lesson-notes", args=[cast.lesson.pk])
-    notes = {"notes": "Left hand alone.", "private_notes": "Tired today."}
-    answer = logged_in(cast.teacher).post(url, notes, headers={"HX-Request": "true"})
-    assert "kept" in answer.content.decode()
-    cast.lesson.refresh_from_db()
-    assert (cast.lesson.notes, cast.lesson.private_notes) == ("Left hand alone.", "Tired today.")
-
-
 def test_taking_a_lesson_out_offers_to_bring_it_back(cast: Cast, logged_in):
     lesson, client = make.lesson(student=cast.oda), logged_in(cast.teacher)
     page = client.post(reverse("remove-lesson", args=[lesson.pk]), follow=True)

@@ -1,10 +1,11 @@
-// One key for what is done most: an element says its key in `data-key`. In the search, Enter gives the first found.
+// One key for what is done most: an element says its key in `data-key`. In the search, Enter gives the first found,
+// Shift and Enter gives it to all who come together.
 
 const isTyping = (target) => target.isContentEditable || ["INPUT", "TEXTAREA", "SELECT"].includes(target.tagName);
 
 document.addEventListener("keydown", (event) => {
   if (event.target.id === "find" && event.key === "Enter") {
-    const first = document.querySelector("#shelves-list .give:not([disabled])");
+    const first = document.querySelector(event.shiftKey ? "#shelves-list .give-all" : "#shelves-list .give:not([disabled])");
     if (first && event.target.value.trim()) {
       event.preventDefault();
       first.click();
@@ -15,7 +16,7 @@ document.addEventListener("keydown", (event) => {
   const target = document.querySelector(`[data-key="${CSS.escape(event.key)}"]`);
   if (!target) return;
   event.preventDefault();
-  if (target.tagName === "INPUT") target.focus();
+  if (["INPUT", "TEXTAREA"].includes(target.tagName)) target.focus();
   else target.click();
 });
 

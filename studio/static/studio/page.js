@@ -23,3 +23,14 @@ for (const menu of document.querySelectorAll("details.who")) {
     }
   });
 }
+
+// Devices are shared: words that lie in this browser until they are kept (`unkept:<user>:…`) go when their writer logs
+// out, or when someone else has logged in.
+const who = document.body.dataset.user;
+const forget = (which) => {
+  for (const name of Object.keys(localStorage)) if (name.startsWith("unkept:") && which(name)) localStorage.removeItem(name);
+};
+if (who) forget((name) => !name.startsWith(`unkept:${who}:`));
+for (const form of document.querySelectorAll("form[action$='/log-out/']")) {
+  form.addEventListener("submit", (event) => setTimeout(() => event.defaultPrevented || forget(() => true)));
+}
