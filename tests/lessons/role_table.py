@@ -77,6 +77,8 @@ LESSONS: dict[str, Row] = {
     ),
     "remove-assigned": Row(get=teachers(405, next_door=405), post=teachers(302), target=of_assigned),
     "assigned-music": Row(get=THEIRS, target=of_assigned),
+    "assigned-sounding": Row(get=THEIRS, target=of_assigned),
+    "assigned-midi": Row(get=THEIRS, target=of_assigned),
     "handout-preview": Row(get=teachers(200), target=of_lesson),
     "handout-draft": Row(get=teachers(200), target=of_lesson),
     "give-handout": Row(get=teachers(405, next_door=405), post=teachers(302), target=of_lesson),

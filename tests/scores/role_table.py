@@ -2,6 +2,7 @@
 
 from tests.roles import Row
 from tests.scores.desk_roles import TABLE as DESK
+from tests.scores.playing_roles import TABLE as PLAYING
 from tests.scores.repertoire_roles import TABLE as REPERTOIRE
 
-TABLE: dict[str, Row] = {**REPERTOIRE, **DESK}
+TABLE: dict[str, Row] = {**REPERTOIRE, **DESK, **PLAYING}

@@ -4,9 +4,10 @@
 const HORIZON = 0.2; // seconds of sound that are handed to the audio clock ahead of time
 const HIDDEN_HORIZON = 1.6; // the same in a tab that is not seen, where timers come once a second
 const TICK = 25; // milliseconds between two looks at what is due
-const LEAD = 0.06; // seconds from a press to the first sound: time to hand it over, too short to wait for
+const LEAD = 0.03; // seconds from a press to the first sound: time to hand it over, too short to wait for
 const RELEASE = 0.12; // seconds in which a key dies away
 const PATIENCE = 1500; // milliseconds that the browser gets to let sound out
+const NEAR = 1; // semitones from a recorded key: every third key of the piano was recorded
 const AUDIBLE = 0.004; // share of full scale at which a recorded key begins
 
 export class SoundTrouble extends Error {
@@ -183,6 +184,7 @@ export class Instrument {
   }
 
   play({ time, seconds, event }) {
+    if (event.silent) return;
     if (event.click) this.click(time, event);
     else this.strike(event.key, { ...event, time, length: Math.max(0.02, seconds) });
   }
@@ -281,6 +283,11 @@ class Sound {
     return this.context.currentTime;
   }
 
+  // Nothing has to be fetched or permitted before these keys sound.
+  isReadyFor(keys) {
+    return this.context.state === "running" && keys.every((key) => Math.abs(this.instrument.nearest(key) - key) <= NEAR);
+  }
+
   // The library keeps the browser's own context to itself; without it the latency is taken for what it says at least.
   get native() {
     return this.context.rawContext._nativeContext ?? this.context.rawContext;
@@ -347,10 +354,17 @@ const wordsOf = ({ wordLibrary, wordSamples, wordAudio, wordTempo }) => ({
 
 function loadLibrary(address) {
   library ??= new Promise((resolve, reject) => {
+    // While it loads the library starts a timer of its own in a worker made from text, which the content policy forbids.
+    // Where there are no workers it does without, and nothing here needs that timer.
+    const { Worker } = window;
+    window.Worker = undefined;
     const script = Object.assign(document.createElement("script"), { src: address });
     script.onload = () => (window.Tone ? resolve(window.Tone) : reject(new Error("no library in the file")));
     script.onerror = () => reject(new Error("the library did not come"));
     document.head.append(script);
+    const restored = () => (window.Worker = Worker);
+    script.addEventListener("load", restored);
+    script.addEventListener("error", restored);
   }).catch((wrong) => {
     library = null;
     throw wrong;
@@ -371,7 +385,8 @@ async function recordedKeys(address) {
 
 // Of the recorded keys those nearest to what will be struck: no other is fetched.
 export function nearestOf(recorded, keys) {
-  const near = (key) => [...recorded].reduce((best, one) => (Math.abs(one - key) < Math.abs(best - key) ? one : best));
+  const all = [...recorded];
+  const near = (key) => all.reduce((best, one) => (Math.abs(one - key) < Math.abs(best - key) ? one : best));
   return [...new Set(keys.map(near))];
 }
 
@@ -404,6 +419,7 @@ export async function open(addresses, { keys = [], onProgress = () => {} } = {})
   const words = wordsOf(addresses);
   let step = "audio";
   try {
+    if (keys.length && opened?.isReadyFor(keys)) return opened;
     if (!window.AudioContext) throw new Error("this browser has no audio");
     if (opened) opened.context.resume().catch(() => {});
     step = "library";
@@ -429,7 +445,8 @@ export async function open(addresses, { keys = [], onProgress = () => {} } = {})
 }
 
 function begun(tone, words) {
-  // Time is the audio clock's own, without the library's timer, which would need a worker made from text.
-  const context = new tone.Context({ latencyHint: "interactive", lookAhead: 0, clockSource: "offline" });
+  // The library's own context, driven by nothing but the audio clock.
+  const context = tone.getContext();
+  Object.assign(context, { lookAhead: 0, clockSource: "offline" });
   return new Sound(tone, context, words);
 }
