@@ -8,7 +8,9 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from scores.models import Passage
-from scores.music.drill import MOST_REPETITIONS, MOST_STAGES, OFFERED_TEMPOS, Stage, retuned
+from scores.music.crossrhythm import MOST_ATTACKS, Crossing, of_ratio
+from scores.music.drill import MOST_REPETITIONS, MOST_STAGES, OFFERED_TEMPOS, Stage, retuned, stages
+from scores.music.refusal import Refusal
 from scores.music.tempo import FASTEST, SLOWEST
 from scores.note_forms import beat_choices
 from scores.rhythms import ShownStage
@@ -74,7 +76,7 @@ class StageForm(forms.Form):
         required=False,
     )
     heard = forms.ChoiceField(
-        label=_("From the loudspeaker"),
+        label=_("Sounds"),
         choices=[("", _("what is played")), ("right", _("the right hand")), ("left", _("the left hand"))],
         required=False,
     )
@@ -179,3 +181,43 @@ def stage_from(cleaned: dict, before: Sequence[ShownStage]) -> Stage:
         return stage
     kept = {name: text.replace("%", "%%") for name, text in words.items()}
     return replace(stage, **kept, params=())
+
+
+class RatioForm(forms.Form):
+    """Two numbers of strokes and the tempos to go between. What cannot be, the engine says in words: `crossing` and
+    `plan` are there when the form is valid, the plan without stages where the hands fit plainly."""
+
+    right = forms.IntegerField(label=_("Right hand"))
+    left = forms.IntegerField(label=_("Left hand"))
+    tempo_now = forms.IntegerField(label=_("Tempo now"))
+    tempo_goal = forms.IntegerField(label=_("Tempo to reach"))
+
+    crossing: Crossing
+    plan: tuple[Stage, ...] = ()
+
+    def __init__(self, *args, **kwargs) -> None:
+        super().__init__(*args, **{"initial": self.first(), **kwargs})
+        for name in ("right", "left"):
+            self.fields[name].help_text = _("Strokes to the figure, 1 to %(most)d.") % {"most": MOST_ATTACKS}
+        for name in ("tempo_now", "tempo_goal"):
+            self.fields[name].help_text = _("Left-hand strokes a minute.")
+
+    @staticmethod
+    def first() -> dict[str, int]:
+        return {"right": 3, "left": 2, "tempo_now": OFFERED_TEMPOS[0], "tempo_goal": OFFERED_TEMPOS[1]}
+
+    def clean(self) -> dict:
+        cleaned = super().clean()
+        if self.errors:
+            return cleaned
+        try:
+            self.crossing = of_ratio(cleaned["right"], cleaned["left"], Fraction(max(cleaned["left"], 1)))
+            self.plan = stages(self.crossing, cleaned["tempo_now"], cleaned["tempo_goal"])
+        except Refusal as refusal:
+            self.add_error(None, _(refusal.msgid) % refusal.params)
+        return cleaned
+
+    @property
+    def is_plain(self) -> bool:
+        """The hands fit plainly: there is nothing to drill."""
+        return self.is_valid() and not self.plan

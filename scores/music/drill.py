@@ -215,7 +215,7 @@ def _joined(grid: Grid, slow: int) -> tuple[Stage, ...]:
         Stage(
             kind="listen",
             title=title,
-            instruction="The other hand comes from the loudspeaker or from someone beside you. Listen to that one most.",
+            instruction="The other hand comes from the loudspeaker, or from beside you. Listen to that one most.",
             hands=side,
             tempo=slow,
             repetitions=3,

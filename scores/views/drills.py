@@ -1,17 +1,18 @@
 """Rhythm drills on a passage: planned, changed, copied, taken away."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from scores import noting
 from scores.access import drills_of, passage_for
+from scores.desk import tidy_width
 from scores.drill_forms import DrillForm, PlanForm
 from scores.models import Passage
 from scores.music.refusal import Refusal
-from scores.rhythms import plan_of
+from scores.rhythms import CHART_WIDTH, plan_of, shown_drill
 from scores.views.answers import back, copy_page, note_page, refused, undo, words
 from scores.views.desk import show_desk
 from studio.access import for_teachers
@@ -33,6 +34,18 @@ def new_drill(request: HttpRequest, pk: int) -> HttpResponse:
         form.add_error(None, words(refusal))
         return show_desk(request, passage, status=422, drill_form=form)
     return back(request, passage, f"drill-{drill.pk}")
+
+
+@for_teachers
+@require_safe
+def drill_chart(request: HttpRequest, pk: int) -> HttpResponse:
+    """The chart alone, drawn for a column `width` CSS pixels wide."""
+    drill = get_object_or_404(drills_of(request.user), pk=pk)
+    width = tidy_width(request.GET.get("width", CHART_WIDTH))
+    chart = shown_drill(drill, drill.passage.edition.score, width=width).chart
+    if chart is None:
+        raise Http404
+    return HttpResponse(chart.svg, content_type="image/svg+xml")
 
 
 @for_teachers

@@ -6,6 +6,7 @@ from typing import Any
 
 from scores.models import RhythmDrill
 from scores.noting import keep_drill, plan_drill
+from scores.ornamenting import token_of
 from scores.rhythms import found_in
 from tests import make
 from tests.people import Cast
@@ -61,6 +62,14 @@ def a_stretch(cast: Cast) -> Mapping[str, Any]:
     return {"first_note": cast.passage.first_note, "last_note": cast.passage.last_note, "remark": "Light."}
 
 
+def a_period(cast: Cast) -> Mapping[str, Any]:
+    return {"period": "baroque"}
+
+
+def its_ornaments_before(cast: Cast) -> Mapping[str, Any]:
+    return {"pk": cast.passage.pk, "token": token_of(cast.passage, [])}
+
+
 def a_placement(cast: Cast) -> Mapping[str, Any]:
     turn = next(note for note in cast.edition.score.notes if note.ornaments)
     return {"note": turn.id, "placement": "on"}
@@ -93,9 +102,13 @@ TABLE: dict[str, Row] = {
     "copy-fingering": Row(teachers(200), teachers(302), target=its_fingering, data=a_twin),
     "remove-fingering": Row(ONLY_POST, teachers(302), target=its_fingering),
     "restore-fingering": Row(ONLY_POST, teachers(302), target=its_fingering),
-    "keep-placement": Row(ONLY_POST, teachers(302), target=its_passage, data=a_placement),
+    "keep-ornament": Row(ONLY_POST, teachers(302), target=its_passage, data=a_placement),
+    "desk-ornaments": Row(teachers(200), target=its_passage),
+    "take-over-style": Row(ONLY_POST, teachers(302), target=its_passage, data=a_period),
+    "restore-ornaments": Row(ONLY_POST, teachers(302), target=its_ornaments_before),
     "new-drill": Row(ONLY_POST, teachers(302), target=its_passage, data=a_span),
     "keep-drill": Row(teachers(200), teachers(302), target=its_drill, data=no_stages),
+    "drill-chart": Row(teachers(200), target=its_drill),
     "propose-drill": Row(ONLY_POST, teachers(302), target=its_drill),
     "undo-drill": Row(ONLY_POST, teachers(302), target=its_changed_drill),
     "copy-drill": Row(teachers(200), teachers(302), target=its_drill, data=a_twin),

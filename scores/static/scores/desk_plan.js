@@ -1,7 +1,7 @@
 // The plan of a drill: stages moved up and down with buttons or Alt and an arrow, in place of order numbers, and added.
 
 export function enhancePlan(within) {
-  for (const plan of within.querySelectorAll("[data-plan]:not([data-ready])")) {
+  for (const plan of within.querySelectorAll("ol[data-plan]:not([data-ready])")) {
     plan.dataset.ready = "";
     for (const help of within.querySelectorAll("[data-orders]")) help.hidden = true;
     for (const stage of plan.children) show(stage);
