@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 from django.utils import timezone
 
-from lessons import credits
+from lessons import charging, credits
 from lessons.laying_out import lay_out_ahead
 from studio.models import Studio
 
@@ -24,6 +24,7 @@ Job = Callable[[Studio, datetime], str]
 JOBS: list[tuple[str, Job]] = [
     ("lessons", lay_out_ahead),
     ("make-up credits", credits.lapse),
+    ("tuition", charging.due),
 ]
 
 logger = logging.getLogger(__name__)

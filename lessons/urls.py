@@ -15,10 +15,14 @@ from lessons.views import (
     preparation,
     repertoire,
     today,
+    tuition,
     week,
 )
 
 urlpatterns = [
+    path("tuition/charging/", tuition.charge, name="charging"),
+    path("tuition/accounts/<int:pk>/remind/", tuition.remind, name="remind"),
+    path("tuition/no-more-mails/<str:token>/", tuition.no_more_mails, name="no-more-mails"),
     path("repertoire/", repertoire.repertoire, name="repertoire"),
     path("students/<int:pk>/repertoire/", repertoire.students_repertoire, name="students-repertoire"),
     path("students/<int:pk>/repertoire/say/", repertoire.say_played, name="say-played"),

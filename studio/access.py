@@ -15,7 +15,7 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django_htmx.http import HttpResponseClientRedirect
 
-from studio.models import Guardian, Hand, Invitation, Role, Student, User
+from studio.models import Account, Guardian, Hand, Invitation, Role, Student, User
 
 View = Callable[..., HttpResponse]
 
@@ -52,6 +52,7 @@ def for_roles(*roles: Role) -> Callable[[View], View]:
 
 for_teachers = for_roles(Role.TEACHER)
 for_guardians = for_roles(Role.GUARDIAN)
+for_payers = for_roles(Role.TEACHER, Role.GUARDIAN)
 for_families = for_roles(Role.STUDENT, Role.GUARDIAN)
 for_everyone_here = for_roles(*Role)
 
@@ -91,3 +92,17 @@ def invitations_of(user: User) -> QuerySet[Invitation]:
     if not user.is_teacher:
         return Invitation.objects.none()
     return Invitation.objects.filter(studio_id=user.studio_id)
+
+
+def accounts_of(user: User) -> QuerySet[Account]:
+    """A teacher's all; a guardian's own, those that name her; nobody else's business."""
+    accounts = Account.objects.filter(studio_id=user.studio_id)
+    if user.is_teacher:
+        return accounts
+    if user.is_guardian:
+        return accounts.filter(guardians__user=user)
+    return accounts.none()
+
+
+def account_for(user: User, pk: int) -> Account:
+    return get_object_or_404(accounts_of(user), pk=pk)

@@ -17,9 +17,11 @@ from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
 from django.utils.translation import gettext_lazy as _
 
+from studio.locales import currency_choices, locale_choices
 from studio.mails import send_soon, write
 from studio.models import PAIRS, FingerWidth, Guardian, Hand, Side, Student, Studio, User
 from studio.reach import SMALLEST_HAND, WHITE_KEYS, an_interval, hands_together, interval_name
+from studio.tuition.balances import has_money
 
 LETTERS = "CDEFGAB"
 
@@ -42,6 +44,13 @@ def zone_choices() -> list[tuple[str, Any]]:
     return [("", _("Choose a place in your time zone")), *groups]
 
 
+class CurrencyField(forms.ChoiceField):
+    """A currency by its code; a code may be sent in small letters."""
+
+    def to_python(self, value: Any) -> str:
+        return super().to_python(value).strip().upper()
+
+
 class StudioForm(forms.ModelForm):
     """The studio itself."""
 
@@ -51,16 +60,21 @@ class StudioForm(forms.ModelForm):
         help_text=_("Lessons are shown in this time, and a day begins and ends by it."),
         widget=forms.Select(attrs={"data-detect": "time-zone"}),
     )
-    currency = forms.CharField(
+    currency = CurrencyField(
         label=_("Currency"),
-        max_length=3,
-        help_text=_("Three letters as in ISO 4217: EUR, SEK, USD."),
-        widget=forms.TextInput(attrs={"autocapitalize": "characters", "spellcheck": "false", "class": "short"}),
+        choices=currency_choices,
+        help_text=_("Of all your prices. Once there are prices or payments it stays."),
+    )
+    locale = forms.ChoiceField(
+        label=_("Numbers and dates as in"),
+        choices=locale_choices,
+        required=False,
+        help_text=_("On invoices and wherever money is written."),
     )
 
     class Meta:
         model = Studio
-        fields = ["name", "timezone", "currency", "paper"]
+        fields = ["name", "timezone", "currency", "locale", "paper"]
         labels = {"name": _("Name of the studio")}
         widgets = {"paper": forms.RadioSelect({"class": "inline"})}
         help_texts = {"name": _("It stands on handouts and in invitations.")}
@@ -71,8 +85,22 @@ class StudioForm(forms.ModelForm):
         if self.instance.pk and self.instance.timezone not in known:
             self.fields["timezone"].choices = [*zone_choices(), (self.instance.timezone, self.instance.timezone)]
 
+        if self.instance.currency not in dict(self.fields["currency"].choices):
+            self.fields["currency"].choices = [*currency_choices(), (self.instance.currency, self.instance.currency)]
+
     def clean_currency(self) -> str:
-        return self.cleaned_data["currency"].upper()
+        """Raises `ValidationError` for another currency than the one in which prices and entries stand already."""
+        wanted, before = self.cleaned_data["currency"], self.initial.get("currency")
+        if self.instance.pk and wanted != before and has_money(self.instance):
+            raise ValidationError(
+                _(
+                    "There are prices or payments in %(before)s, and their worth would change. The currency stays; "
+                    "a studio with another one starts anew."
+                ),
+                params={"before": before},
+                code="kept",
+            )
+        return wanted
 
 
 class NewLoginForm(forms.Form):

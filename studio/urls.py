@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from studio.views import accounts, help, home, invitations, people, settings
+from studio.views import accounts, help, home, invitations, papers, people, plans, settings, tuition
 
 urlpatterns = [
     path("", home.home, name="home"),
@@ -31,6 +31,33 @@ urlpatterns = [
     path("guardians/<int:pk>/invite/", invitations.invite_guardian, name="invite-guardian"),
     path("invitations/<int:pk>/take-back/", invitations.take_back, name="take-back-invitation"),
     path("invitation/<str:token>/", invitations.accept, name="invitation"),
+    path("tuition/", tuition.tuition, name="tuition"),
+    path("tuition/mine/", tuition.family_account, name="family-account"),
+    path("tuition/accounts/new/", tuition.new_account, name="new-account"),
+    path("tuition/accounts/<int:pk>/", tuition.account, name="account"),
+    path("tuition/accounts/<int:pk>/change/", tuition.change_account, name="change-account"),
+    path("tuition/accounts/<int:pk>/pay/", tuition.pay, name="pay"),
+    path("tuition/accounts/<int:pk>/refund/", tuition.refund, name="refund"),
+    path("tuition/accounts/<int:pk>/charge/", tuition.charge_account, name="charge-account"),
+    path("tuition/accounts/<int:pk>/statement.pdf", papers.statement, name="statement"),
+    path("tuition/accounts/<int:pk>/invoice/", papers.new_invoice, name="new-invoice"),
+    path("tuition/invoices/<int:pk>/invoice.pdf", papers.invoice, name="invoice"),
+    path("tuition/several/", tuition.charge_several, name="charge-several"),
+    path("tuition/charges/<int:pk>/take-back/", tuition.take_back_charge, name="take-back-charge"),
+    path("tuition/payments/<int:pk>/take-back/", tuition.take_back_payment, name="take-back-payment"),
+    path("tuition/plans/", plans.plans, name="plans"),
+    path("tuition/plans/new/", plans.new_plan, name="new-plan"),
+    path("tuition/plans/<int:pk>/price/", plans.new_price, name="new-price"),
+    path("tuition/plans/<int:pk>/retire/", plans.retire_plan, name="retire-plan"),
+    path("tuition/plans/<int:pk>/offer/", plans.offer_plan, name="offer-plan"),
+    path("tuition/discounts/new/", plans.new_discount, name="new-discount"),
+    path("tuition/billing/", plans.billing, name="billing"),
+    path("tuition/years/<int:year>/", papers.year, name="tuition-year"),
+    path("tuition/years/<int:year>/entries.csv", papers.entries_file, name="tuition-entries-file"),
+    path("tuition/years/<int:year>/summary.csv", papers.year_file, name="tuition-year-file"),
+    path("students/<int:pk>/enrol/", plans.enrol, name="enrol"),
+    path("enrolments/<int:pk>/end/", plans.end_enrolment, name="end-enrolment"),
+    path("enrolments/<int:pk>/take-back/", plans.take_back_enrolment, name="take-back-enrolment"),
     path("help/", help.help_index, name="help"),
     path("help/<slug:topic>/", help.topic, name="help-topic"),
     path("", include("scores.urls")),

@@ -60,6 +60,7 @@ def student(request: HttpRequest, pk: int) -> HttpResponse:
         "hands": hands,
         "latest": hands_together(latest_hands(hands)),
         "invitation": invitation,
+        "enrolments": student.enrolments.select_related("plan", "account").order_by("-first_day"),
         **SECTION,
     }
     return page(request, "studio/student.html", context)

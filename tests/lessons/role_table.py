@@ -5,7 +5,10 @@ from django.test import Client
 from lessons import assigning, giving, planning
 from lessons.handouts.gathering import gather
 from tests import make
+from tests.lessons.lesson_roles import TABLE as AT_LESSONS
+from tests.lessons.preparation_roles import TABLE as PREPARATION
 from tests.lessons.repertoire_roles import TABLE as REPERTOIRE
+from tests.lessons.tuition_roles import TABLE as TUITION
 from tests.people import Cast
 from tests.roles import Row, teachers
 
@@ -86,4 +89,4 @@ LESSONS: dict[str, Row] = {
     "handout-pdf": Row(get=THEIRS, target=of_handout),
 }
 
-TABLE: dict[str, Row] = LESSONS | REPERTOIRE
+TABLE: dict[str, Row] = LESSONS | AT_LESSONS | REPERTOIRE | PREPARATION | TUITION

@@ -4,6 +4,7 @@ from studio import people
 from tests import make
 from tests.people import Cast
 from tests.roles import Row, open_to_all, teachers
+from tests.studio.tuition_roles import TABLE as TUITION
 
 ONLY_POST = (405, 404, 404, 404, 404, 405, 302)
 EVERYONE_BUT_STRANGERS = (200,) * 6 + (302,)
@@ -55,7 +56,7 @@ def post_only(target, posted: tuple[int, ...] | None = None) -> Row:
     return Row(get=ONLY_POST, post=posted or teachers(302), target=target)
 
 
-TABLE: dict[str, Row] = {
+TABLE: dict[str, Row] = TUITION | {
     "home": Row(get=STRANGERS_ONLY, post=(405,) * 7),
     "start": Row(get=STRANGERS_ONLY, post=(302,) * 7, data=lambda cast: START),
     "log-in": Row(

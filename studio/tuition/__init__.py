@@ -1,0 +1,1 @@
+"""Tuition: who owes what, and the papers that say so."""

@@ -1,0 +1,421 @@
+"""Charges by rule: what each month, term and lesson should come to, and the entries that bring the ledger there.
+
+Every month, term and lesson has a name (`about`). For each the rules say what is due; what was written about it before
+is subtracted; the difference, if any, is one new entry. So a job that runs twice writes nothing twice, and an
+attendance or an enrolment that is corrected later makes an adjusting entry, never an edit. Where somebody corrected a
+charge by hand, the rules leave it alone from then on.
+
+The rules, all common practice; local law and the studio's agreements with families have the last word:
+- a month is charged on its first day, a term on its first day, both to those who are enrolled then or join later;
+- the price is that of the first enrolled day in the month or term; the sibling discount too;
+- who joins or leaves within a month or term pays the enrolled part of it, by days, by lesson days, or the whole, as the
+  plan says; the amount is rounded once;
+- a lesson is charged where the studio's policy says so; a package is charged with its first lesson and counts down.
+"""
+
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from decimal import Decimal
+from fractions import Fraction
+
+from django.db import transaction
+from django.db.models import Sum
+from django.utils.translation import gettext as _
+
+from studio.locales import day_words, month_words, number_words
+from studio.models import Charge, Discount, Enrolment, PackageEntry, Plan, Studio, Term, User
+from studio.money import days_in, part_of, share_of_days
+
+LOOK_BACK = timedelta(days=400)  # what lies further back is never charged or adjusted by rule
+
+Period = tuple[date, date]
+Share = Callable[[Enrolment, Period, Period], Fraction]
+
+
+@dataclass(frozen=True)
+class LessonFact:
+    """A lesson that is over: whether the policy charges it, and a word for the ledger ("missed")."""
+
+    about: str
+    student_id: int
+    day: date
+    counts: bool
+    remark: str = ""
+
+
+@dataclass(frozen=True)
+class Due:
+    """What one month, term or lesson should come to, in minor units."""
+
+    about: str
+    account_id: int
+    student_id: int | None
+    minor: int
+    day: date
+    text: str
+    period: Period | None = None
+
+
+@dataclass
+class Draft:
+    """What would be written: charges, the countdown of packages, and what could not be charged."""
+
+    charges: list[Charge] = field(default_factory=list)
+    package_entries: list[PackageEntry] = field(default_factory=list)
+    troubles: list[str] = field(default_factory=list)
+
+    @property
+    def minor(self) -> int:
+        return sum(charge.minor for charge in self.charges)
+
+
+@dataclass
+class Written:
+    """What stands in the ledger about one thing."""
+
+    minor: int = 0
+    count: int = 0
+    by_hand: bool = False
+    first: Charge | None = None
+
+
+def share_by_days(_enrolment: Enrolment, period: Period, part: Period) -> Fraction:
+    return share_of_days(period, part)
+
+
+def lock(studio: Studio) -> Studio:
+    """Waits until nobody else writes this studio's charges or invoices. Inside a transaction only."""
+    return Studio.objects.select_for_update().get(pk=studio.pk)
+
+
+def draft(*, studio: Studio, at: date, lessons: Sequence[LessonFact], by_lessons: Share = share_by_days) -> Draft:
+    """What the rules would write on a day; nothing is written. `by_lessons` tells the share of a period for the plans
+    that are divided by lesson days."""
+    return Rules(studio, at, by_lessons).draft(lessons)
+
+
+@transaction.atomic
+def write(
+    *,
+    studio: Studio,
+    at: date,
+    lessons: Sequence[LessonFact],
+    by_lessons: Share = share_by_days,
+    by: User | None = None,
+) -> Draft:
+    """Writes what `draft` tells. The caller has locked the studio before it read the lessons."""
+    made = draft(studio=studio, at=at, lessons=lessons, by_lessons=by_lessons)
+    for charge in made.charges:
+        charge.written_by = by
+    Charge.objects.bulk_create(made.charges)
+    for entry in made.package_entries:
+        entry.charge = entry.charge  # takes over the key that the charge has by now
+    PackageEntry.objects.bulk_create(made.package_entries)
+    return made
+
+
+def months(first: date, last: date) -> list[Period]:
+    """The calendar months that touch the days from first to last, each whole."""
+    found = []
+    start = first.replace(day=1)
+    while start <= last:
+        following = (start + timedelta(days=32)).replace(day=1)
+        found.append((start, following - timedelta(days=1)))
+        start = following
+    return found
+
+
+def enrolled_part(enrolment: Enrolment, period: Period) -> Period | None:
+    """The days of a period on which somebody is enrolled."""
+    first = max(period[0], enrolment.first_day)
+    last = min(period[1], enrolment.last_day or period[1])
+    return (first, last) if first <= last else None
+
+
+class Rules:
+    """All that the rules need to know of one studio, read at once: the number of queries does not grow."""
+
+    def __init__(self, studio: Studio, at: date, by_lessons: Share) -> None:
+        self.studio, self.at, self.by_lessons = studio, at, by_lessons
+        self.since = at - LOOK_BACK
+        self.enrolments = list(
+            Enrolment.objects.filter(studio=studio)
+            .select_related("student", "account", "plan")
+            .prefetch_related("plan__prices")
+        )
+        self.discounts = list(Discount.objects.filter(studio=studio, from_day__lte=at))
+        self.terms = list(Term.objects.filter(studio=studio, first_day__lte=at, last_day__gte=self.since))
+        self.of_student: dict[int, list[Enrolment]] = defaultdict(list)
+        self.of_account: dict[int, list[Enrolment]] = defaultdict(list)
+        for enrolment in self.enrolments:
+            self.of_student[enrolment.student_id].append(enrolment)
+            self.of_account[enrolment.account_id].append(enrolment)
+        self.troubles: dict[str, None] = {}
+
+    def draft(self, lessons: Sequence[LessonFact]) -> Draft:
+        made = Draft()
+        dues = [*self.month_dues(), *self.term_dues(), *self.lesson_dues(lessons, made)]
+        written = self.written()
+        named = {due.about for due in dues}
+        gone = [row.first for about, row in written.items() if about not in named and row.first]
+        dues += [self.nothing_due(first) for first in gone if first.day >= self.since]
+        for due in sorted(dues, key=lambda due: (due.day, due.about)):
+            charge = self.settling(due, written[due.about])
+            if charge:
+                made.charges.append(charge)
+        made.charges.sort(key=lambda charge: charge.day)
+        made.troubles = list(self.troubles)
+        return made
+
+    # What is due
+
+    def month_dues(self) -> list[Due]:
+        found = []
+        for enrolment in self.enrolments:
+            if enrolment.plan.per != Plan.Per.MONTH:
+                continue
+            last = min(self.at, enrolment.last_day or self.at)
+            for period in months(max(enrolment.first_day, self.since), last):
+                name = month_words(period[0], self.studio.locale)
+                about = f"month-{period[0]:%Y-%m}-{enrolment.pk}"
+                found.append(self.period_due(enrolment, period, about, name))
+        return [due for due in found if due]
+
+    def term_dues(self) -> list[Due]:
+        found = []
+        for enrolment in self.enrolments:
+            if enrolment.plan.per != Plan.Per.TERM:
+                continue
+            for term in self.terms:
+                about = f"term-{term.pk}-{enrolment.pk}"
+                found.append(self.period_due(enrolment, (term.first_day, term.last_day), about, term.name))
+        return [due for due in found if due]
+
+    def period_due(self, enrolment: Enrolment, period: Period, about: str, name: str) -> Due | None:
+        """The enrolled part of a month or term. None where it has not come yet, lies too far back, or has no price."""
+        part = enrolled_part(enrolment, period)
+        if part is None or part[0] > self.at or part[0] < self.since:
+            return None
+        price = self.price(enrolment, part[0])
+        if price is None:
+            return None
+        share = self.share(enrolment, period, part)
+        off = self.percent_off(enrolment, part[0])
+        text = _("Tuition, %(period)s") % {"period": name}
+        if share != 1:
+            text += self.part_words(enrolment, period, part)
+        minor = part_of(price, share, off)
+        account, student = enrolment.account_id, enrolment.student_id
+        return Due(about, account, student, minor, part[0], text + self.off_words(off), part)
+
+    def share(self, enrolment: Enrolment, period: Period, part: Period) -> Fraction:
+        if part == period or enrolment.plan.divided == Plan.Divided.WHOLE:
+            return Fraction(1)
+        if enrolment.plan.divided == Plan.Divided.LESSONS:
+            return self.by_lessons(enrolment, period, part)
+        return share_of_days(period, part)
+
+    def part_words(self, enrolment: Enrolment, period: Period, part: Period) -> str:
+        days = {"first": day_words(part[0], self.studio.locale), "last": day_words(part[1], self.studio.locale)}
+        if enrolment.plan.divided == Plan.Divided.LESSONS:
+            return _(" (%(first)s to %(last)s, by lesson days)") % days
+        return _(" (%(part)d of %(whole)d days)") % {"part": days_in(*part), "whole": days_in(*period)}
+
+    def off_words(self, off: Decimal) -> str:
+        if not off:
+            return ""
+        return _(", %(percent)s %% off for siblings") % {"percent": number_words(off, self.studio.locale)}
+
+    def lesson_dues(self, lessons: Sequence[LessonFact], made: Draft) -> list[Due]:
+        """Lessons of those who pay by the lesson; those in packages are counted down on the way."""
+        found: list[Due] = []
+        packages = Packages(self)
+        for lesson in sorted(lessons, key=lambda lesson: (lesson.day, lesson.about)):
+            if not self.since <= lesson.day <= self.at:
+                continue
+            enrolment = self.enrolled(lesson.student_id, lesson.day)
+            per = enrolment.plan.per if enrolment else ""
+            packages.settle(lesson, enrolment if per == Plan.Per.PACKAGE else None)
+            if enrolment and per == Plan.Per.LESSON:
+                due = self.lesson_due(lesson, enrolment)
+                found += [due] if due else []
+        found += packages.dues
+        made.package_entries += packages.entries
+        made.charges += packages.charges
+        return found
+
+    def lesson_due(self, lesson: LessonFact, enrolment: Enrolment) -> Due | None:
+        price = self.price(enrolment, lesson.day)
+        if price is None:
+            return None
+        off = self.percent_off(enrolment, lesson.day)
+        text = _("Lesson of %(day)s") % {"day": day_words(lesson.day, self.studio.locale)}
+        if lesson.remark:
+            text += f" ({lesson.remark})"
+        minor = part_of(price, Fraction(1), off) if lesson.counts else 0
+        account = enrolment.account_id
+        return Due(lesson.about, account, lesson.student_id, minor, lesson.day, text + self.off_words(off))
+
+    def enrolled(self, student_id: int, day: date) -> Enrolment | None:
+        return next((one for one in self.of_student[student_id] if one.covers(day)), None)
+
+    def price(self, enrolment: Enrolment, day: date) -> int | None:
+        price = enrolment.plan.price_on(day)
+        if price is None:
+            words = {"plan": enrolment.plan.name, "day": day_words(day, self.studio.locale)}
+            self.troubles[_("“%(plan)s” has no price on %(day)s.") % words] = None
+        return price.minor if price else None
+
+    def percent_off(self, enrolment: Enrolment, day: date) -> Decimal:
+        """The sibling discount of a child on a day: by her place among those of the account who are enrolled then."""
+        holding = [one for one in self.discounts if one.from_day <= day]
+        if not holding:
+            return Decimal(0)
+        discount = max(holding, key=lambda one: one.from_day)
+        family = self.of_account[enrolment.account_id]
+        joined: dict[int, date] = {}
+        for one in family:
+            joined[one.student_id] = min(one.first_day, joined.get(one.student_id, one.first_day))
+
+        def place(one: Enrolment) -> tuple[int, date, int]:
+            price = one.plan.price_on(day)
+            dearest = discount.order == Discount.Order.DEAREST and price is not None
+            return (-price.minor if dearest and price else 0, joined[one.student_id], one.student_id)
+
+        here = sorted((one for one in family if one.covers(day)), key=place)
+        rank = [one.student_id for one in here].index(enrolment.student_id)
+        return Decimal(0) if rank == 0 else discount.second if rank == 1 else discount.further
+
+    # What stands, and what is missing
+
+    def written(self) -> dict[str, Written]:
+        """What was written about each thing. An adjusting entry stands at most `LOOK_BACK` after the first
+        about the same thing, so with twice that time every first entry is seen."""
+        found: dict[str, Written] = defaultdict(Written)
+        rows = Charge.objects.filter(studio=self.studio, day__gte=self.since - LOOK_BACK).exclude(about="")
+        for charge in rows.order_by("pk"):
+            row = found[charge.about]
+            row.count += 1
+            if charge.by_rule:
+                row.minor += charge.minor
+            else:
+                row.by_hand = True
+            row.first = row.first or charge
+        return found
+
+    def nothing_due(self, first: Charge) -> Due:
+        """For what was charged and is not there any more: an enrolment ended earlier, a lesson taken out."""
+        period = (first.first_day, first.last_day) if first.first_day and first.last_day else None
+        # A package stays charged; its countdown tells what is left of it.
+        minor = first.minor if first.about.startswith("package-") else 0
+        return Due(first.about, first.account_id, first.student_id, minor, first.day, first.text, period)
+
+    def settling(self, due: Due, row: Written) -> Charge | None:
+        """The entry that brings the ledger to what is due; None where it is there."""
+        missing = due.minor - row.minor
+        if missing == 0 or row.by_hand:
+            return None
+        fields = {
+            "studio": self.studio,
+            "account_id": due.account_id,
+            "student_id": due.student_id,
+            "minor": missing,
+            "currency": self.studio.currency,
+            "about": due.about,
+            "by_rule": True,
+            "first_day": due.period[0] if due.period else None,
+            "last_day": due.period[1] if due.period else None,
+        }
+        if row.count == 0:
+            return Charge(kind=Charge.Kind.TUITION, day=due.day, text=due.text, once=due.about, **fields)
+        text = (_("Adjusted: %(text)s") % {"text": due.text})[:200]
+        once = f"{due.about}#{row.count + 1}"
+        whole = row.first is not None and row.count == 1 and row.first.minor == -missing
+        reverses = row.first if whole else None
+        return Charge(kind=Charge.Kind.ADJUSTMENT, day=self.at, text=text, once=once, reverses=reverses, **fields)
+
+
+class Packages:
+    """The countdown of packages: a new one is charged when a lesson comes and none is left."""
+
+    def __init__(self, rules: Rules) -> None:
+        self.rules = rules
+        self.entries: list[PackageEntry] = []
+        self.charges: list[Charge] = []
+        self.dues: list[Due] = []
+        rows = PackageEntry.objects.filter(studio=rules.studio)
+        sums = rows.values_list("enrolment_id").annotate(Sum("lessons")).order_by()
+        self.left: dict[int, int] = defaultdict(int, dict(sums))
+        self.bought: dict[int, int] = defaultdict(int)
+        for enrolment_id in rows.filter(lessons__gt=0, about__startswith="package-").values_list(
+            "enrolment_id", flat=True
+        ):
+            self.bought[enrolment_id] += 1
+        self.used: dict[str, list[tuple[int, int]]] = defaultdict(list)
+        recent = rows.filter(about__startswith="lesson-", day__gte=rules.since - LOOK_BACK)
+        for about, enrolment_id, lessons in recent.values_list("about", "enrolment_id", "lessons").order_by("pk"):
+            self.used[about].append((enrolment_id, lessons))
+
+    def settle(self, lesson: LessonFact, enrolment: Enrolment | None) -> None:
+        """Takes the lesson off the package that it belongs to, or gives it back."""
+        before = self.used[lesson.about]
+        taken: dict[int, int] = defaultdict(int)
+        for enrolment_id, lessons in before:
+            taken[enrolment_id] -= lessons
+        wanted = {enrolment.pk: 1} if enrolment and lesson.counts else {}
+        for enrolment_id in {*taken, *wanted}:
+            change = taken[enrolment_id] - wanted.get(enrolment_id, 0)
+            if change < 0 and enrolment and self.left[enrolment_id] <= 0 and not self.buy(enrolment, lesson.day):
+                continue
+            if change:
+                self.count(enrolment_id, change, lesson.day if change < 0 else self.rules.at, lesson.about, len(before))
+                before.append((enrolment_id, change))
+
+    def count(
+        self, enrolment_id: int, lessons: int, day: date, about: str, number: int, charge: Charge | None = None
+    ) -> None:
+        self.left[enrolment_id] += lessons
+        once = f"{about}#{number + 1}" if number else about
+        self.entries.append(
+            PackageEntry(
+                studio=self.rules.studio,
+                enrolment_id=enrolment_id,
+                lessons=lessons,
+                day=day,
+                about=about,
+                once=once,
+                charge=charge,
+            )
+        )
+
+    def buy(self, enrolment: Enrolment, day: date) -> bool:
+        """Charges one more package. False where it has no price."""
+        rules, size = self.rules, enrolment.plan.lessons or 1
+        price = rules.price(enrolment, day)
+        if price is None:
+            return False
+        off = rules.percent_off(enrolment, day)
+        self.bought[enrolment.pk] += 1
+        about = f"package-{enrolment.pk}-{self.bought[enrolment.pk]}"
+        minor = part_of(price, Fraction(1), off)
+        text = _("Package of %(count)d lessons") % {"count": size} + rules.off_words(off)
+        charge = None
+        if minor:
+            charge = Charge(
+                studio=rules.studio,
+                account_id=enrolment.account_id,
+                student_id=enrolment.student_id,
+                kind=Charge.Kind.TUITION,
+                minor=minor,
+                currency=rules.studio.currency,
+                day=day,
+                text=text,
+                about=about,
+                once=about,
+                by_rule=True,
+            )
+            self.charges.append(charge)
+        self.count(enrolment.pk, size, day, about, 0, charge)
+        return True
