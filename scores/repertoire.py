@@ -17,6 +17,7 @@ from scores.music.tonality import key_of
 from scores.reading_files import Limits, ReadEdition
 from scores.reading_files.stored import to_json
 from scores.searching import piece_changed
+from scores.surveying import survey_new
 from scores.workshop import run
 from studio.models import User
 
@@ -32,8 +33,9 @@ class StillUsed(Exception):
 def keep_edition(
     *, piece: Piece, label: str, read: ReadEdition, file_name: str = "", original: bytes = b"", typed: str = ""
 ) -> Edition:
-    """Keeps what was read as an edition of the piece: one row, so that it is there whole or not at all."""
-    return Edition.objects.create(
+    """Keeps what was read as an edition of the piece: one row, so that it is there whole or not at all. What a survey
+    of it finds is kept beside it."""
+    edition = Edition.objects.create(
         studio_id=piece.studio_id,
         piece=piece,
         label=label,
@@ -47,6 +49,8 @@ def keep_edition(
         notes=len(read.score.notes),
         notices=[[message, params] for message, params in read.notices],
     )
+    survey_new(edition=edition, score=read.score)
+    return edition
 
 
 @transaction.atomic
