@@ -84,7 +84,8 @@ def usual_choices(passage: Passage) -> Choices:
     ]
     alone = {one.pk for one in playable if sum(same_part(one, other) for other in playable) == 1}
     fingerings: dict[int, Answer] = {one.pk: "chosen" if one.pk in alone else "open" for one in playable}
-    return Choices(fingerings, {choice.note: choice.placement for choice in passage.ornament_choices.standing()})
+    placed = {choice.note: choice.placement for choice in passage.ornament_choices.standing() if choice.placement}
+    return Choices(fingerings, placed)
 
 
 def with_passage(fingering: Fingering, passage: Passage) -> Fingering:

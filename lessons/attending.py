@@ -14,6 +14,7 @@ from django.db import transaction
 from lessons import credits
 from lessons.credits import CreditSpent, credits_of
 from lessons.models import CANCELLED, Attendance, Consequence, CreditEntry, Lesson, Policy
+from lessons.notices import tell_of_change
 from studio.models import Student, Studio
 
 if TYPE_CHECKING:
@@ -50,23 +51,31 @@ def mark_attendance(
     *, lesson: Lesson, attendance: str, at: datetime, by: User | None, minutes_late: int | None = None
 ) -> str:
     """Says who was there, and writes what follows into the ledger of make-up lessons. The same said twice changes
-    nothing. Gives a token for `undo_attendance`; "" where nothing changed.
+    nothing. Gives a token for `undo_attendance`; "" where nothing changed. Who wants to hear of it is told of a lesson
+    that is cancelled, or takes place after all.
 
     A cancelled lesson keeps its row, with `cancelled_at`; said to have been held after all, it is not cancelled.
     """
     credits.hold(lesson.student_id)
-    kept = Lesson.objects.select_for_update().select_related("student__studio").get(pk=lesson.pk)
+    kept = (
+        Lesson.objects.select_for_update(of=("self",))
+        .select_related("student__studio", "student__user")
+        .get(pk=lesson.pk)
+    )
     late = minutes_late if attendance == Attendance.LATE else None
     if (kept.attendance, kept.minutes_late) == (attendance, late):
         return ""
     token = signing.dumps({"lesson": kept.pk, "attendance": kept.attendance, "late": kept.minutes_late}, salt=SALT)
     is_cancelled = attendance in CANCELLED
-    if is_cancelled != (kept.cancelled_at is not None):
+    is_news = is_cancelled != (kept.cancelled_at is not None)
+    if is_news:
         kept.cancelled_at = at if is_cancelled else None
         kept.sequence += 1
     kept.attendance, kept.minutes_late = attendance, late
     kept.save(update_fields=["attendance", "minutes_late", "cancelled_at", "sequence"])
     settle_credits(kept, at=at, by=by)
+    if is_news:
+        tell_of_change(kept, "cancelled" if is_cancelled else "back", at=at)
     for name in ("attendance", "minutes_late", "cancelled_at", "sequence"):
         setattr(lesson, name, getattr(kept, name))
     return token

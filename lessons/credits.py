@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
-from django.db.models import F, Q, QuerySet, Sum, Value
+from django.db.models import F, OuterRef, Q, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
 from django.utils.translation import gettext as _
 
@@ -64,6 +64,15 @@ def balance_of(student: Student) -> int:
     """How many make-up lessons are owed: the sum of all lines, those that lapse today or earlier included until the
     daily job has written it."""
     return student.credit_entries.aggregate(sum=Coalesce(Sum("lessons"), 0))["sum"]
+
+
+def with_policy(lessons: QuerySet[Lesson]) -> QuerySet[Lesson]:
+    """With `policy_words`, the studio's policy as families read it (None: none is written), and `owed`, how many make-up
+    lessons the student is owed (None: there is no ledger yet)."""
+    lines = CreditEntry.objects.filter(student=OuterRef("student")).order_by().values("student")
+    return lessons.annotate(
+        policy_words=F("studio__policy__words"), owed=Subquery(lines.annotate(sum=Sum("lessons")).values("sum"))
+    )
 
 
 @dataclass(frozen=True)

@@ -1,15 +1,13 @@
-"""The studio's policy and what it comes to for one student: `{% policy_for student %}`, `{% make_ups_of student %}`,
+"""The studio's policy and what it comes to for one student: `{% policy_for student week.lesson %}`, `{% make_ups_of student %}`,
 `{{ policy|rules_in_words }}`, `{% learned_by student %}`."""
 
 from typing import Any
 
 from django import template
-from django.template import Context
 
-from lessons.attending import policy_of
 from lessons.credits import balance_of
 from lessons.hearing import learned
-from lessons.models import Attendance, Policy
+from lessons.models import Attendance, Lesson, Policy
 from studio.models import Student
 
 register = template.Library()
@@ -23,10 +21,14 @@ def rules_in_words(policy: Policy) -> list[tuple[str, str]]:
     return [(str(one.label), str(policy.consequence(one).label)) for one in said]
 
 
-@register.inclusion_tag("lessons/_policy.html", takes_context=True)
-def policy_for(context: Context, student: Student) -> dict[str, Any]:
-    """The policy as a family reads it beside the week's work, and how many make-up lessons are owed."""
-    return {"policy": policy_of(context["user"].studio), "student": student, "owed": balance_of(student)}
+@register.inclusion_tag("lessons/_policy.html")
+def policy_for(student: Student, lesson: Lesson | None) -> dict[str, Any]:
+    """The policy's words beside the week's work, and how many make-up lessons are owed: from a lesson that has them
+    along (`credits.with_policy`), else asked for."""
+    if lesson:
+        return {"words": lesson.policy_words, "student": student, "owed": lesson.owed or 0}
+    policy = Policy.objects.filter(studio=student.studio_id).first()
+    return {"words": policy.words if policy else "", "student": student, "owed": balance_of(student)}
 
 
 @register.inclusion_tag("lessons/_make_ups_of.html")

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_GET, require_POST
 from lessons import practice
 from lessons.access import assigned_for, entries_of, lessons_of
 from lessons.choosing import NotOpen, choose_fingering, choose_placement
+from lessons.credits import with_policy
 from lessons.families import bare_week, newest_work, week_page
 from lessons.practice_forms import EntryForm
 from lessons.views.practice import back_to, passages_to_log
@@ -34,7 +35,7 @@ def column_of(request: HttpRequest) -> int:
 def work_of(request: HttpRequest, students: QuerySet[Student]) -> dict[str, object]:
     """This week's page of the one student among these, and the form for today's entry."""
     now = timezone.now()
-    lesson = newest_work(lessons_of(request.user).filter(student__in=students), at=now)
+    lesson = newest_work(with_policy(lessons_of(request.user).filter(student__in=students)), at=now)
     student = lesson.student if lesson else get_object_or_404(students)
     week = week_page(lesson, width=column_of(request)) if lesson else bare_week(student, at=now)
     entries = entries_of(request.user).filter(student=student).standing()[:RECENT_ENTRIES]

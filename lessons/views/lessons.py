@@ -16,8 +16,9 @@ from lessons.access import lesson_for, lessons_of
 from lessons.attendance_forms import PlanForm
 from lessons.attending import CreditSpent, book_make_up, policy_of
 from lessons.credits import local_day, open_on
-from lessons.forms import LessonForm, notes_form
+from lessons.forms import notes_form
 from lessons.lesson_page import LessonPage, for_desk, gather_lesson
+from lessons.making_up import bring_back, take_out
 from lessons.models import CreditEntry, Lesson
 from scores.music.tempo import RUNGS as MARKS
 from studio.access import for_teachers, students_of
@@ -25,13 +26,6 @@ from studio.models import Student
 from studio.pages import page, say
 
 SECTION = {"section": "week"}
-
-
-def lesson_form(request: HttpRequest, *, initial: dict[str, Any], keep: Student | None = None) -> LessonForm:
-    students = students_of(request.user).current()
-    if keep:
-        students = students | students_of(request.user).filter(pk=keep.pk)
-    return LessonForm(request.POST or None, initial=initial, students=students, zone=request.user.studio.timezone)
 
 
 @for_teachers
@@ -100,28 +94,6 @@ def desk_of(request: HttpRequest, pk: int) -> LessonPage:
 
 
 @for_teachers
-@require_http_methods(["GET", "POST"])
-def change_lesson(request: HttpRequest, pk: int) -> HttpResponse:
-    lesson = lesson_for(request.user, pk)
-    local = timezone.localtime(lesson.starts_at)
-    initial = {
-        "student": lesson.student,
-        "day": local.date(),
-        "time": local.time(),
-        "minutes": lesson.minutes,
-        "place": lesson.place,
-    }
-    form = lesson_form(request, initial=initial, keep=lesson.student)
-    if not form.is_valid():
-        return page(
-            request, "lessons/lesson_form.html", {"form": form, "lesson": lesson, "has_students": True, **SECTION}
-        )
-    planning.change_lesson(lesson=lesson, **form.given())
-    say(request, _("Kept."))
-    return redirect("lesson", pk=pk)
-
-
-@for_teachers
 @require_POST
 def plan_following(request: HttpRequest, pk: int) -> HttpResponse:
     """Plans the student's next lesson at the usual time, in one click, where none is planned."""
@@ -146,7 +118,7 @@ def remove_lesson(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "GET":
         return about_to_remove(request, lesson, planning.what_hangs_on(lesson))
     try:
-        token = planning.remove_lesson(lesson=lesson, with_all="with_all" in request.POST)
+        token = take_out(lesson=lesson, at=timezone.now(), by=request.user, with_all="with_all" in request.POST)
     except planning.StillHolds as held:
         return about_to_remove(request, lesson, held.counts)
     undo = reverse("restore-lesson", args=[token]) if token else ""
@@ -162,7 +134,7 @@ def about_to_remove(request: HttpRequest, lesson: Lesson, counts: dict[str, int]
 @require_POST
 def restore_lesson(request: HttpRequest, token: str) -> HttpResponse:
     try:
-        lesson = planning.restore_lesson(studio=request.user.studio, token=token)
+        lesson = bring_back(studio=request.user.studio, token=token, at=timezone.now(), by=request.user)
     except (BadSignature, ObjectDoesNotExist):
         raise Http404 from None
     say(request, _("The lesson is back."))

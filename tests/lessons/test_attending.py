@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
-from lessons import credits
+from lessons import credits, planning
 from lessons.attending import (
     CreditSpent,
     book_make_up,
@@ -19,6 +19,7 @@ from lessons.attending import (
     proposed_cancellation,
     undo_attendance,
 )
+from lessons.making_up import bring_back, take_out
 from lessons.models import Attendance, Consequence, CreditEntry, Lesson, Policy
 from tests import make
 from tests.people import Cast, gather
@@ -206,6 +207,31 @@ def test_taking_a_make_up_lesson_out_opens_its_credit_again(cast: Cast):
     lesson.delete()
     assert credits_of(cast.oda, NOW).get() == credit
     assert balance(cast) == 1
+
+
+def test_a_make_up_lesson_that_was_taken_out_by_mistake_comes_back_as_one(cast: Cast):
+    lesson = booked(cast)
+    token = take_out(lesson=lesson, at=NOW, by=cast.teacher)
+    assert balance(cast) == 1
+    back = bring_back(studio=cast.studio, token=token, at=NOW, by=cast.teacher)
+    assert back.makes_up_for == cast.lesson
+    assert balance(cast) == 0
+
+
+def test_it_comes_back_as_an_ordinary_lesson_where_its_credit_went_meanwhile(cast: Cast):
+    token = take_out(lesson=booked(cast), at=NOW, by=cast.teacher)
+    credits.correct(student=cast.oda, lessons=-1, at=NOW, by=cast.teacher, remark="")
+    back = bring_back(studio=cast.studio, token=token, at=NOW, by=cast.teacher)
+    assert back.makes_up_for is None
+    assert balance(cast) == 0
+
+
+def test_a_make_up_lesson_that_holds_work_is_not_taken_out_and_its_credit_stays_used(cast: Cast):
+    lesson = booked(cast)
+    make.assigned(lesson=lesson, passage=cast.passage)
+    with pytest.raises(planning.StillHolds):
+        take_out(lesson=lesson, at=NOW, by=cast.teacher)
+    assert balance(cast) == 0
 
 
 # Expiry
