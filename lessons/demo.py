@@ -16,6 +16,7 @@ from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
+from lessons.demo_tuition import lay_out_tuition
 from lessons.giving import give as give_sheet
 from lessons.handouts.gathering import gather
 from lessons.models import AssignedPassage, Assignment, Lesson, OfferedFingering, PlacementChoice
@@ -28,8 +29,10 @@ from scores.music.crossrhythm import find
 from scores.music.fingering.text import read_line
 from scores.music.notation import Side
 from scores.music.tempo import ladder
+from scores.music.tonality import key_of
+from scores.ornamenting import keep_ornament
 from scores.reading_files.reading import read
-from scores.repertoire import keep_edition
+from scores.repertoire import keep_edition, keep_piece
 from scores.stretches import stretch
 from studio.models import Guardian, Hand, Role, Student, Studio, User
 
@@ -55,6 +58,7 @@ def lay_out(*, today: date) -> Studio:
         for week in range(data["weeks"], -2, -1):
             teach(student, row["lesson"], data["work"][row["name"]], passages, week, data["weeks"], today, teacher)
         hand_out(student)
+    lay_out_tuition(studio, data["tuition"], students, today, teacher)
     return studio
 
 
@@ -99,8 +103,11 @@ def make_guardian(studio: Studio, row: Data, password: str, students: dict[str, 
 
 def make_piece(studio: Studio, row: Data) -> list[Edition]:
     fields = ("title", "composer", "catalogue", "level", "remark")
-    piece = Piece.objects.create(studio=studio, **{field: row[field] for field in fields if field in row})
-    return [make_edition(piece, edition) for edition in row["editions"]]
+    piece = keep_piece(Piece(studio=studio, **{field: row[field] for field in fields if field in row}))
+    editions = [make_edition(piece, edition) for edition in row["editions"]]
+    piece.key = key_of(editions[0].score)
+    piece.save(update_fields=["key"])
+    return editions
 
 
 def make_edition(piece: Piece, row: Data) -> Edition:
@@ -160,7 +167,7 @@ def write_fingerings(passage: Passage, side: Side, row: Data) -> None:
 def place_ornaments(passage: Passage, row: Data, *, graces: bool) -> None:
     for note in noting.notes_in(passage):
         if note.is_grace if graces else note.ornaments:
-            noting.keep_placement(
+            keep_ornament(
                 passage=passage,
                 note=note.id,
                 placement=row["placement"],
