@@ -16,13 +16,14 @@ from lessons.handouts.content import Task, Work
 from lessons.handouts.gathering import assignments_of, tasks_of, work_of
 from lessons.models import AssignedPassage, Assignment, Handout, Lesson
 from lessons.models.assignments import ChosenBy
+from lessons.ornaments import GivenOrnaments, given_ornaments
 from scores.lines import ShownLine
 from scores.models import Placement
-from scores.ornament_places import ornaments_in
 from studio.models import Student
 from studio.sheets.paper import Layout
 
 STAFF = 30  # pixels: about 8 mm, which reads at the piano
+MOST_NOTES = 6
 
 
 @dataclass(frozen=True)
@@ -94,8 +95,9 @@ def week_page(lesson: Lesson, *, width: int) -> Week:
         handout=lesson.handout,
         tasks=tuple(tasks_of(assignments)),
         given=tuple(
-            Given(assigned, work_of(assigned, number, layout), tuple(questions_of(assigned)))
+            Given(assigned, work_of(assigned, number, layout, ornaments), tuple(questions_of(assigned, ornaments)))
             for number, assigned in enumerate(every, start=1)
+            for ornaments in [given_ornaments(assigned, choosing=True)]
         ),
     )
 
@@ -106,9 +108,9 @@ def bare_week(student: Student, *, at: datetime) -> Week:
     return Week(None, coming.starts_at if coming else None, None, (), ())
 
 
-def questions_of(assigned: AssignedPassage) -> Iterator[Question]:
+def questions_of(assigned: AssignedPassage, ornaments: GivenOrnaments) -> Iterator[Question]:
     yield from fingering_questions(assigned)
-    yield from placement_questions(assigned)
+    yield from placement_questions(ornaments)
 
 
 def fingering_questions(assigned: AssignedPassage) -> Iterator[Question]:
@@ -146,19 +148,23 @@ def fingering_option(line: ShownLine, *, is_chosen: bool) -> Option:
     )
 
 
-def placement_questions(assigned: AssignedPassage) -> Iterator[Question]:
+def placement_questions(ornaments: GivenOrnaments) -> Iterator[Question]:
     """One for each ornament whose placement the teacher left open."""
-    rows = {row.note: row for row in assigned.placements.all() if row.chosen_by != ChosenBy.TEACHER}
-    standing = [choice for choice in assigned.passage.ornament_choices.all() if not choice.removed_at]
-    for place in ornaments_in(assigned.passage, standing) if rows else ():
-        if place.note in rows:
+    for one in ornaments.ornaments:
+        if one.is_hers:
+            written = dict(one.written)
             yield Question(
                 field="placement",
-                note=place.note,
+                note=one.place.note,
                 text=_("%(what)s in measure %(measure)s: which feels better?")
-                % {"what": str(place.what), "measure": place.number},
+                % {"what": str(one.place.what), "measure": one.place.number},
                 options=tuple(
-                    Option(value, str(label), "", "", rows[place.note].placement == value)
+                    Option(value, str(label), brief(written.get(value, "")), "", one.placement == value)
                     for value, label in Placement.choices
                 ),
             )
+
+
+def brief(words: str) -> str:
+    """The notes of an ornament in words, as long as they can be taken in at a glance; the music shows the others."""
+    return words if words.count(",") < MOST_NOTES else ""

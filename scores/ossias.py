@@ -1,6 +1,6 @@
 """Ornaments written out above the music: which lines stand there, and how they are said in words."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
@@ -35,27 +35,30 @@ def ossias_of(
     both: Both,
     shown: Mapping[str, Placement | None],
     chosen: Mapping[str, Placement] | None = None,
+    *,
+    ways: Both | None = None,
 ) -> tuple[Ossia, ...]:
     """A line for each ornament in `shown`: for its placement, or for both where that is None. Where both come to the
-    same, one line says so. `chosen` marks lines."""
+    same, one line says so. `chosen` marks lines. `ways` has every ornament in both placements, where `both` has what is
+    decided in one alone."""
+    ways = ways or both
     found: list[Ossia] = []
     for placement in PLACEMENTS:
-        keys = [key for key, wanted in shown.items() if wanted_here(both, key, wanted, placement)]
+        keys = [key for key, wanted in shown.items() if wanted_here(ways, key, wanted, placement)]
         first, last = passage.first_measure, passage.last_measure
         for strip in strips_of(passage.edition.score, both[placement], keys, first, last):
             key = strip.ornaments[0]
-            alike = sound_alike(both, key)
+            alike = sound_alike(ways, key)
             words = _("written out") if alike else placement_words(placement)
             is_chosen = not alike and (chosen or {}).get(key) == placement
             found.append(Ossia(strip, placement, words if strip.is_exact else f"≈ {words}", is_chosen))
     return tuple(found)
 
 
-def wanted_here(both: Both, key: str, wanted: Placement | None, placement: Placement) -> bool:
+def wanted_here(ways: Both, key: str, wanted: Placement | None, placement: Placement) -> bool:
     """Whether an ornament has a line in the row of a placement."""
-    if sound_alike(both, key):
-        realised = both["on"].by_key.get(key)
-        return realised is not None and placement == "on"
+    if sound_alike(ways, key):
+        return placement == "on"
     return wanted is None or wanted == placement
 
 
@@ -113,9 +116,3 @@ def value_words(value: Value) -> str:
         words = _("%(value)s (%(actual)d in the time of %(normal)d)") % values
     return words
 
-
-def played_words(strips: Sequence[Strip]) -> Iterator[str]:
-    """The notes of each strip without their values, in the order of sounding."""
-    for strip in strips:
-        keys = [key for one in strip.layers[0] for key in one.keys if key.order != AROUND and not key.from_before]
-        yield " ".join(pitch_words(key.pitch) for key in keys)

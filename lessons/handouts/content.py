@@ -6,7 +6,7 @@ finished words and pictures, no rows.
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, fields, is_dataclass
+from dataclasses import MISSING, asdict, dataclass, fields, is_dataclass
 from datetime import date, timedelta
 from functools import cached_property
 from typing import Any, TypeVar, get_args, get_type_hints
@@ -43,11 +43,14 @@ class Option:
 
 @dataclass(frozen=True)
 class Ornament:
+    """An ornament and how it is played. `written` are its notes in words, one text for each way that is left open."""
+
     measure: str
     beat: str
     what: str
     placement: str
     remark: str
+    written: tuple[str, ...] = ()
 
     @property
     def where(self) -> str:
@@ -183,8 +186,10 @@ def from_data(data: dict[str, Any]) -> Content:
 
 
 def built(kind: type[Value], data: dict[str, Any]) -> Value:
+    """A value of a kind; what a handout of an earlier day does not have yet is as its kind has it by default."""
     hints = get_type_hints(kind)
-    return kind(**{field.name: value_of(hints[field.name], data[field.name]) for field in fields(kind)})  # type: ignore[arg-type]
+    given = [field for field in fields(kind) if field.name in data or field.default is MISSING]  # type: ignore[arg-type]
+    return kind(**{field.name: value_of(hints[field.name], data[field.name]) for field in given})
 
 
 def value_of(hint: Any, found: Any) -> Any:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, timedelta
 from fractions import Fraction
 
@@ -16,13 +16,14 @@ from django.utils.translation import gettext as _
 from lessons.handouts.choices import Choices, choices_of
 from lessons.handouts.content import Content, Music, Option, Ornament, Remark, Rhythm, Stage, Task, Work
 from lessons.models import AssignedPassage, Assignment, Lesson
+from lessons.ornaments import GivenOrnaments, given_ornaments
 from scores.desk import system_words
 from scores.engraving import engrave_cached
 from scores.lines import ShownLine
-from scores.models import Edition, Placement, RhythmDrill
+from scores.models import Edition, Passage, Placement, RhythmDrill
 from scores.music.notation import SIDES, Score
 from scores.music.tempo import ladder
-from scores.ornament_places import ornaments_in
+from scores.ossias import ossia_words
 from scores.rhythms import grid_words, shown_drill
 from scores.workshop import WorkshopFailed
 from studio.sheets.paper import Layout, layout_for
@@ -119,10 +120,12 @@ def works_of(assignments: Iterable[Assignment], layout: Layout) -> Iterator[Work
         yield work_of(assigned, number, layout)
 
 
-def work_of(assigned: AssignedPassage, number: int, layout: Layout) -> Work:
+def work_of(assigned: AssignedPassage, number: int, layout: Layout, ornaments: GivenOrnaments | None = None) -> Work:
+    """One passage as given. `ornaments` as on the page where the student chooses; by default as decided."""
     passage, choices = assigned.passage, choices_of(assigned)
+    ornaments = ornaments or given_ornaments(assigned)
     edition = passage.edition
-    music, trouble = music_of(assigned, choices, layout)
+    music, trouble = music_of(assigned, choices, ornaments, layout)
     return Work(
         number=number,
         title=edition.piece.title,
@@ -134,7 +137,7 @@ def work_of(assigned: AssignedPassage, number: int, layout: Layout) -> Work:
         music=music,
         trouble=trouble,
         options=tuple(options_of(choices)),
-        ornaments=tuple(ornaments_of(assigned, choices)),
+        ornaments=tuple(ornaments_of(ornaments)),
         rhythms=tuple(rhythms_of(assigned, layout)),
         remarks=tuple(remarks_of(assigned, choices)),
         tempo_now=assigned.tempo_now,
@@ -152,7 +155,9 @@ def ladder_of(assigned: AssignedPassage) -> tuple[int, ...]:
 # Music
 
 
-def music_of(assigned: AssignedPassage, choices: Choices, layout: Layout) -> tuple[tuple[Music, ...], str]:
+def music_of(
+    assigned: AssignedPassage, choices: Choices, ornaments: GivenOrnaments, layout: Layout
+) -> tuple[tuple[Music, ...], str]:
     """The passage's systems; or none, and what to say, when it could not be engraved."""
     passage = assigned.passage
     try:
@@ -163,6 +168,7 @@ def music_of(assigned: AssignedPassage, choices: Choices, layout: Layout) -> tup
             width=layout.width,
             staff=layout.staff,
             lines=choices.finger_lines,
+            ossias=ornaments.ossias,
             on_notes=choices.on_notes,
             show_printed=False,
         )
@@ -178,8 +184,17 @@ def music_of(assigned: AssignedPassage, choices: Choices, layout: Layout) -> tup
             words=words,
         )
         for system in engraving.systems
-        for words in [system_words(score, system.first_measure, system.last_measure, lines)]
+        for words in [words_of(passage, system.first_measure, system.last_measure, lines, ornaments)]
     ), ""
+
+
+def words_of(passage: Passage, first: int, last: int, lines: Sequence[ShownLine], ornaments: GivenOrnaments) -> str:
+    """A system in words: its notes with their fingers, then the ornaments written out."""
+    said = (
+        system_words(passage.edition.score, first, last, lines),
+        ossia_words(passage, ornaments.ossias, first, last),
+    )
+    return " ".join(words for words in said if words)
 
 
 def spoken_lines(score: Score, choices: Choices) -> list[ShownLine]:
@@ -211,20 +226,17 @@ def options_of(choices: Choices) -> Iterator[Option]:
         )
 
 
-def ornaments_of(assigned: AssignedPassage, choices: Choices) -> Iterator[Ornament]:
-    passage = assigned.passage
-    standing = [choice for choice in passage.ornament_choices.all() if not choice.removed_at]
-    given = {row.note for row in assigned.placements.all()}
-    for place in ornaments_in(passage, standing):
-        if place.note not in given:
-            continue
-        placement = choices.placements.get(place.note)
+def ornaments_of(ornaments: GivenOrnaments) -> Iterator[Ornament]:
+    for one in ornaments.ornaments:
+        place = one.place
+        said = str(Placement(one.placement).label) if one.placement else _("before the beat or on it: try both")
         yield Ornament(
             measure=place.number,
             beat=place.beat,
             what=str(place.what),
-            placement=str(Placement(placement).label) if placement else _("before the beat or on it: try both"),
+            placement=said if place.has_placement else _("as written out"),
             remark=place.choice.remark.strip() if place.choice else "",
+            written=tuple(words for _placement, words in one.written),
         )
 
 

@@ -227,6 +227,8 @@ class Composer:
                 self.span(ornament.placement, "bold"),
                 self.span(f". {ornament.remark}" if ornament.remark else "."),
             ]
+            if work.trouble and ornament.written:  # Without the music, words have to do.
+                spans.append(self.span(f" {'; '.join(ornament.written)}.", size=layout.small))
             yield Words(spans, above=above, indent=self.margin, hanging=number)
         if work.has_open_options:
             yield from self.options(work)
