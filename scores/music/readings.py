@@ -8,17 +8,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, Literal
 
-from scores.music.notation import SIDES, Measure, Moment, Note, Score, Side, held_until, moments
+from scores.music.aligning import Pair, Placed, Strokes, aligned_measures, aligned_moments, same_keys
+from scores.music.notation import SIDES, Measure, Moment, Note, Score, Side, held_until
 from scores.music.refusal import Refusal
 
 Kind = Literal["measure", "metre", "key", "note", "pitch", "spelling", "rhythm", "ornament", "fingering", "hand"]
-
-# What it costs to set two moments beside each other; a moment that stands alone costs `ALONE`.
-ALONE = 4
-OTHER_PITCHES = 4
-SOME_OTHER_PITCHES = 2
-OTHER_PLACE = 1
-GRACE_OR_NOT = 2
 
 
 class NoReadings(Refusal):
@@ -81,11 +75,9 @@ class Comparison:
         return ({name: tuple(kinds) for name, kinds in first.items()}, {k: tuple(v) for k, v in second.items()})
 
 
-def compare(
-    first: Score, second: Score, start: int = 0, stop: int | None = None, *, second_start: int | None = None
-) -> Comparison:
-    """Compares the measures `start` to `stop` (indexes in `first`, both included; None: to the end) with the same
-    measures of `second`: those with the same printed numbers, or, with `second_start`, those from that index on.
+def compare(first: Score, second: Score, start: int = 0, stop: int | None = None) -> Comparison:
+    """Compares the measures `start` to `stop` (indexes in `first`, both included; None: to the end) with those of
+    `second` that stand for them, however they are numbered there.
 
     Raises `NoReadings` when `first` lacks the measures or `second` has none of them.
     """
@@ -95,63 +87,43 @@ def compare(
             "The first edition has measures 1 to %(count)d in order; %(start)d to %(stop)d are not all there.",
             {"count": len(first.measures), "start": start + 1, "stop": last + 1},
         )
-    pairs = _paired(first, second, start, last, second_start)
+    one, two = _Reading(first), _Reading(second)
+    pairs = _within(aligned_measures(one, two), start, last, len(first.measures))
     if all(other is None for _, other in pairs):
         raise NoReadings("The second edition has none of these measures.")
-    one, two = _Reading(first), _Reading(second)
-    return Comparison(tuple(_compare_measure(one, two, measure, other) for measure, other in pairs))
+    return Comparison(tuple(_compare_measure(one, two, mine, theirs) for mine, theirs in pairs))
 
 
-def _paired(
-    first: Score, second: Score, start: int, last: int, second_start: int | None
-) -> list[tuple[Measure, Measure | None]]:
-    by_number: dict[str, Measure] = {}
-    for measure in second.measures:
-        by_number.setdefault(measure.number, measure)
-    pairs = []
-    for measure in first.measures[start : last + 1]:
-        if second_start is None:
-            pairs.append((measure, by_number.get(measure.number)))
-        else:
-            place = second_start + measure.index - start
-            pairs.append((measure, second.measures[place] if 0 <= place < len(second.measures) else None))
-    return pairs
+def _within(pairs: list[Pair], start: int, last: int, count: int) -> list[Pair]:
+    """The pairs of these measures, with what the second edition puts in between them, and before the first or after the
+    last where these are the ends of the piece."""
+    places = [place for place, (mine, _) in enumerate(pairs) if mine is not None and start <= mine <= last]
+    low = 0 if start == 0 else places[0]
+    high = len(pairs) if last == count - 1 else places[-1] + 1
+    return pairs[low:high]
 
 
-class _Reading:
-    """An edition's struck moments by measure and hand."""
+class _Reading(Strokes):
+    """An edition's struck moments by measure and hand, and how long each note sounds."""
 
     def __init__(self, score: Score) -> None:
-        self.score = score
+        super().__init__(score)
         self.held = held_until(score.notes)
-        self._notes: dict[tuple[int, Side], list[Note]] = defaultdict(list)
-        for note in score.notes:
-            self._notes[(note.measure, note.side)].append(note)
-
-    def moments(self, measure: Measure, side: Side) -> tuple[Moment, ...]:
-        return moments(self._notes.get((measure.index, side), ()))
 
     def length(self, note: Note) -> Fraction:
         return self.held.get(note.id, note.end) - note.onset
 
 
-def _place(measure: Measure, onset: Fraction) -> Fraction:
-    """Quarters from the bar line; in a pick-up as if the measure were whole."""
-    missing = measure.nominal - measure.length if measure.is_pickup else Fraction(0)
-    return onset - measure.start + missing
-
-
-def _compare_measure(one: _Reading, two: _Reading, first: Measure, second: Measure | None) -> MeasurePair:
-    if second is None:
-        missing = Difference("measure", first.number, Fraction(0), None, first.number, "")
-        return MeasurePair(first.number, first.index, None, (missing,))
+def _compare_measure(one: _Reading, two: _Reading, mine: int | None, theirs: int | None) -> MeasurePair:
+    first = one.score.measures[mine] if mine is not None else None
+    second = two.score.measures[theirs] if theirs is not None else None
+    if first is None or second is None:
+        numbers = (first.number if first else "", second.number if second else "")
+        lacking = Difference("measure", "".join(numbers), Fraction(0), None, *numbers)
+        return MeasurePair(lacking.measure, mine, theirs, (lacking,))
     found = list(_signatures(first, second))
     for side in SIDES:
-        aligned = _aligned(
-            [(moment, _place(first, moment.onset)) for moment in one.moments(first, side)],
-            [(moment, _place(second, moment.onset)) for moment in two.moments(second, side)],
-        )
-        for left, right in aligned:
+        for left, right in aligned_moments(one.moments(first, side), two.moments(second, side)):
             found += _compare_moments(one, two, first.number, side, left, right)
     return MeasurePair(first.number, first.index, second.index, _hands_changed(found))
 
@@ -163,63 +135,6 @@ def _signatures(first: Measure, second: Measure) -> Iterable[Difference]:
         yield Difference("metre", first.number, zero, None, *metres)
     if first.fifths != second.fifths:
         yield Difference("key", first.number, zero, None, str(first.fifths), str(second.fifths))
-
-
-Placed = tuple[Moment, Fraction]
-Aligned = list[tuple[Placed | None, Placed | None]]
-
-
-def _keys(placed: Placed) -> frozenset[int]:
-    return frozenset(note.pitch.midi for note in placed[0].notes)
-
-
-def _cost(one: Placed, other: Placed, keys: frozenset[int], others: frozenset[int]) -> int:
-    """How unlike two moments are."""
-    cost = 0
-    if keys != others:
-        cost += SOME_OTHER_PITCHES if keys & others else OTHER_PITCHES
-    if one[0].is_grace != other[0].is_grace:
-        cost += GRACE_OR_NOT
-    if one[1] != other[1]:
-        # Other notes at another place have nothing to do with each other.
-        cost += OTHER_PLACE if keys & others else 2 * ALONE
-    return cost
-
-
-def _aligned(first: Sequence[Placed], second: Sequence[Placed]) -> Aligned:
-    """The cheapest way to set two rows of moments side by side, gaps allowed."""
-    keys, others = [_keys(one) for one in first], [_keys(one) for one in second]
-    costs = [
-        [_cost(one, other, mine, theirs) for other, theirs in zip(second, others, strict=True)]
-        for one, mine in zip(first, keys, strict=True)
-    ]
-    if len(first) == len(second) and not any(costs[place][place] for place in range(len(first))):
-        return list(zip(first, second, strict=True))
-    rows, columns = len(first) + 1, len(second) + 1
-    best = [[0] * columns for _ in range(rows)]
-    for row in range(rows):
-        for column in range(columns):
-            ways = []
-            if row:
-                ways.append(best[row - 1][column] + ALONE)
-            if column:
-                ways.append(best[row][column - 1] + ALONE)
-            if row and column:
-                ways.append(best[row - 1][column - 1] + costs[row - 1][column - 1])
-            best[row][column] = min(ways, default=0)
-    pairs: Aligned = []
-    row, column = rows - 1, columns - 1
-    while row or column:
-        if row and column and best[row][column] == best[row - 1][column - 1] + costs[row - 1][column - 1]:
-            row, column = row - 1, column - 1
-            pairs.append((first[row], second[column]))
-        elif row and best[row][column] == best[row - 1][column] + ALONE:
-            row -= 1
-            pairs.append((first[row], None))
-        else:
-            column -= 1
-            pairs.append((None, second[column]))
-    return pairs[::-1]
 
 
 def _compare_moments(
@@ -238,7 +153,7 @@ def _compare_moments(
     def differ(kind: Kind, first: str, second: str, first_notes: Sequence[Note], second_notes: Sequence[Note]) -> None:
         found.append(Difference(kind, number, left[1], side, first, second, _ids(first_notes), _ids(second_notes)))
 
-    same, only_left, only_right = _matched(left[0].notes, right[0].notes)
+    same, only_left, only_right = same_keys(left[0].notes, right[0].notes)
     if only_left or only_right:
         differ("pitch", _pitches(only_left), _pitches(only_right), only_left, only_right)
     for mine, theirs in same:
@@ -266,20 +181,6 @@ def _rhythms(
     for note, other in same:
         if one.length(note) != two.length(other):
             differ("rhythm", str(one.length(note)), str(two.length(other)), [note], [other])
-
-
-def _matched(left: Sequence[Note], right: Sequence[Note]) -> tuple[list[tuple[Note, Note]], list[Note], list[Note]]:
-    """Notes on the same keys in pairs, and what each has for itself."""
-    others: dict[int, list[Note]] = defaultdict(list)
-    for note in right:
-        others[note.pitch.midi].append(note)
-    same, alone = [], []
-    for note in left:
-        if others[note.pitch.midi]:
-            same.append((note, others[note.pitch.midi].pop(0)))
-        else:
-            alone.append(note)
-    return same, alone, [note for rest in others.values() for note in rest]
 
 
 def _hands_changed(found: list[Difference]) -> tuple[Difference, ...]:
