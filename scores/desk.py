@@ -10,13 +10,16 @@ from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 
 from scores.digits import with_fingers
+from scores.elsewhere import OtherPlaces, gather_other_places
 from scores.engraving import FingerLine, System, engrave_cached
+from scores.inheriting import gather_here, here
 from scores.lines import Join, ShownLine, joins_of, shown_lines
 from scores.marking import beat_words
 from scores.models import Cue, Passage
 from scores.music.notation import Note, Score, Side
 from scores.ornament_places import OrnamentPlace
 from scores.ornaments_desk import OrnamentDesk, gather_ornaments
+from scores.recurring import joined
 from scores.rhythms import FoundSpan, ShownDrill, found_in, shown_drill
 from scores.stretches import notes_in, place_of, sides_in, stretch
 from scores.whose_hand import NOTHING_ASKED, Asked, WhoseHand, gather_hands
@@ -68,6 +71,7 @@ class Desk:
     width: int
     script: dict
     hands: WhoseHand
+    other_places: OtherPlaces
 
     @property
     def has_lines(self) -> bool:
@@ -94,13 +98,13 @@ def gather_desk(
     """Everything on the desk, engraved for a column `width` CSS pixels wide. `students` come with their hands; `asked`
     says for whom the lines are ranked and which are compared; `tempo` (quarters a minute) is that of the ornaments."""
     score = passage.edition.score
-    lines = shown_lines(passage, list(passage.fingerings.standing()))
-    choices = list(passage.ornament_choices.standing())
-    drills = tuple(shown_drill(drill, score, width=width) for drill in passage.drills.standing())
-    ornaments = gather_ornaments(passage, choices, width, tempo)
-    cues = list(passage.cues.standing())
+    gather_here([passage])  # anew: what was just asked for may have changed it
+    notes = here(passage)
+    lines = shown_lines(passage, notes.fingerings)
+    drills = tuple(shown_drill(drill, score, width=width) for drill in notes.drills)
+    ornaments = gather_ornaments(passage, list(notes.choices), width, tempo)
     hands = gather_hands(passage, lines, students, asked, wait=False)
-    found = [*remarks_of(score, cues, lines, ornaments.places, drills), *hand_remarks(hands, score)]
+    found = [*remarks_of(score, notes.cues, lines, ornaments.places, drills), *hand_remarks(hands, score)]
     remarks = tuple(sorted(found, key=lambda one: one.measure))
     systems, trouble = engraved(passage, lines, remarks, width)
     return Desk(
@@ -117,6 +121,7 @@ def gather_desk(
         width=width,
         script=for_script(passage, lines),
         hands=hands,
+        other_places=gather_other_places(passage, notes),
     )
 
 
@@ -139,7 +144,7 @@ def remarks_of(
             "teacher",
             cue_label(cue, score),
             cue.text,
-            cue,
+            None if cue.inherited else cue,
         )
     for line in lines:
         if line.fingering and line.fingering.remark and line.moments:
@@ -176,7 +181,9 @@ def hand_remarks(hands: WhoseHand, score: Score) -> Iterator[Remark]:
 
 def cue_label(cue: Cue, score: Score) -> str:
     note = score.by_id.get(cue.note)
-    return f"{note.pitch.name}{note.pitch.octave}" if note else ""
+    return joined(
+        [f"{note.pitch.name}{note.pitch.octave}" if note else "", cue.inherited.sign if cue.inherited else ""]
+    )
 
 
 # The music
@@ -205,7 +212,7 @@ def engraved(
 def finger_line(line: ShownLine) -> FingerLine:
     """The line as it is engraved: with empty places, which are filled afterwards, so that typing engraves nothing."""
     return FingerLine(
-        label=line.numeral,
+        label=line.label,
         fingers={} if line.fingering else line.fingers,
         side=line.side,
         mark=line.mark,
@@ -267,7 +274,7 @@ def for_script(passage: Passage, lines: Sequence[ShownLine]) -> dict:
     return {
         "moments": moments,
         "notes": notes,
-        "lines": [line_data(line) for line in lines if line.fingering],
+        "lines": [line_data(line) for line in lines if line.is_own],
         "outside": outside(passage),
         "newLine": reverse("new-fingering", kwargs={"pk": passage.pk}),
         "words": script_words(),

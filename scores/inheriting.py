@@ -60,10 +60,10 @@ class Inherited:
         return _("Transposed: look again, black keys fall elsewhere.") if self.semitones else ""
 
     @property
-    def numbers(self) -> str:
-        """ "9–16" """
+    def sign(self) -> str:
+        """ "= 9–16", to stand beside a note"""
         first, last = self.passage.first_number, self.passage.last_number
-        return first if first == last else f"{first}–{last}"
+        return f"= {first}" if first == last else f"= {first}–{last}"
 
 
 @dataclass(frozen=True)
@@ -350,9 +350,21 @@ def write_instead(note: PassageNote, *, removed_at: datetime | None) -> PassageN
 
 
 @transaction.atomic
-def follow_again(*, passage: Passage, source: PassageNote, at: datetime) -> None:
-    """Lets a note of another place stand here again; what stood here instead of it is taken away."""
-    for row in type(source).objects.filter(passage=passage, instead_of=source):
-        row.instead_of = None
-        row.removed_at = row.removed_at or at
-        row.save(update_fields=["instead_of", "removed_at"])
+def follow_again(*, passage: Passage, source: PassageNote, at: datetime) -> PassageNote | None:
+    """Lets a note of another place stand here again; what stood here instead of it is taken away. Gives that row, whose
+    `stood` says whether it stood or only kept the other out; None where nothing did."""
+    row = type(source).objects.select_for_update().filter(passage=passage, instead_of=source).first()
+    if row is None:
+        return None
+    row.stood = row.removed_at is None
+    row.instead_of = None
+    row.removed_at = row.removed_at or at
+    row.save(update_fields=["instead_of", "removed_at"])
+    return row
+
+
+@transaction.atomic
+def bring_back(*, own: PassageNote, source: PassageNote) -> None:
+    """Puts a note of the place's own in the place of another again."""
+    own.instead_of, own.removed_at = source, None
+    own.save(update_fields=["instead_of", "removed_at"])

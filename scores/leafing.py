@@ -13,6 +13,7 @@ from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 
 from scores.desk import DEFAULT_WIDTH, spoken, system_words, tidy_width
+from scores.elsewhere import Margin, Saying, StandsHere, gather_margin
 from scores.engraving import System, engrave_cached
 from scores.models import Edition, Passage
 from scores.music.notation import Note, Score
@@ -40,6 +41,8 @@ class LeafSystem:
     last: int
     passages: tuple[Passage, ...]
     notices: tuple[Notice, ...]
+    sayings: tuple[Saying, ...] = ()
+    standing: tuple[StandsHere, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -141,23 +144,23 @@ def no_picture(edition: Edition, first: int, last: int) -> str:
 
 
 def with_margin(edition: Edition, systems: Sequence[System]) -> tuple[LeafSystem, ...]:
-    """The systems, each with the passages that begin in it and the notices on its measures."""
+    """The systems, each with the passages that begin in it, the notices on its measures, and what they are again."""
     if not systems:
         return ()
-    first, last = systems[0].first_measure, systems[-1].last_measure
-    passages = list(edition.passages.standing().filter(first_measure__gte=first, first_measure__lte=last))
-    notices = notices_of(edition)
-    return tuple(leaf_system(edition.score, system, passages, notices) for system in systems)
+    margin, notices = gather_margin(edition), notices_of(edition)
+    return tuple(leaf_system(edition.score, system, margin, notices) for system in systems)
 
 
-def leaf_system(score: Score, system: System, passages: Iterable[Passage], notices: Iterable[Notice]) -> LeafSystem:
+def leaf_system(score: Score, system: System, margin: Margin, notices: Iterable[Notice]) -> LeafSystem:
     first, last = system.first_measure, system.last_measure
     return LeafSystem(
         mark_safe(system.labelled(system_words(score, first, last, ()))),
         first,
         last,
-        tuple(passage for passage in passages if first <= passage.first_measure <= last),
+        tuple(passage for passage in margin.passages if first <= passage.first_measure <= last),
         tuple(notice for notice in notices if notice.measure is not None and first <= notice.measure <= last),
+        tuple(one for one in margin.sayings if first <= one.first <= last),
+        tuple(one for one in margin.standing if first <= one.first <= last),
     )
 
 

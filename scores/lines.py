@@ -10,6 +10,7 @@ from itertools import pairwise
 
 from django.utils.translation import gettext as _
 
+from scores.inheriting import Inherited
 from scores.models import Fingering, Passage, Source
 from scores.music.fingering.checks import check, check_join
 from scores.music.fingering.problems import Problem
@@ -56,6 +57,21 @@ class ShownLine:
     @property
     def cannot(self) -> bool:
         return any(problem.cannot for problem in self.problems)
+
+    @property
+    def inherited(self) -> Inherited | None:
+        """Where the line comes from, if it stands here because its music returns here."""
+        return self.fingering.inherited if self.fingering else None
+
+    @property
+    def is_own(self) -> bool:
+        """Written at this place, so that it can be typed into here."""
+        return self.fingering is not None and self.inherited is None
+
+    @property
+    def label(self) -> str:
+        """The numeral as it stands beside the notes; "II =" for a line of another place."""
+        return f"{self.numeral} =" if self.inherited else self.numeral
 
     @property
     def version(self) -> str:

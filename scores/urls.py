@@ -2,7 +2,21 @@
 
 from django.urls import path
 
-from scores.views import desk, drills, editions, entry, fingerings, notes, passages, pieces
+from scores.views import (
+    desk,
+    drills,
+    editions,
+    entry,
+    fingerings,
+    notes,
+    ornaments,
+    passages,
+    pieces,
+    playing,
+    ratios,
+    recurrences,
+    survey,
+)
 
 urlpatterns = [
     path("repertoire/new/", pieces.new_piece, name="new-piece"),
@@ -18,6 +32,10 @@ urlpatterns = [
     path("editions/<int:pk>/remove/", editions.remove_edition, name="remove-edition"),
     path("editions/<int:pk>/systems/", editions.systems, name="edition-systems"),
     path("editions/<int:pk>/file/", editions.file, name="edition-file"),
+    path("editions/<int:pk>/preparation/", survey.preparation, name="preparation"),
+    path("editions/<int:pk>/preparation/look/", survey.look, name="look-at-finding"),
+    path("editions/<int:pk>/preparation/passage/", survey.passage_of_finding, name="passage-of-finding"),
+    path("editions/<int:pk>/preparation/kinds/", survey.switch, name="switch-findings"),
     path("editions/<int:pk>/passages/new/", passages.new_passage, name="new-passage"),
     path("passages/<int:pk>/", desk.desk, name="desk"),
     path("passages/<int:pk>/music/", desk.music, name="desk-music"),
@@ -34,9 +52,21 @@ urlpatterns = [
     path("fingerings/<int:pk>/copy/", fingerings.copy_fingering, name="copy-fingering"),
     path("fingerings/<int:pk>/remove/", fingerings.remove_fingering, name="remove-fingering"),
     path("fingerings/<int:pk>/restore/", fingerings.restore_fingering, name="restore-fingering"),
-    path("passages/<int:pk>/placements/", notes.keep_placement, name="keep-placement"),
+    path("passages/<int:pk>/ornaments/", ornaments.keep_ornament, name="keep-ornament"),
+    path("passages/<int:pk>/ornaments/shown/", ornaments.shown_ornaments, name="desk-ornaments"),
+    path("passages/<int:pk>/ornaments/style/", ornaments.take_over_style, name="take-over-style"),
+    path("passages/<int:pk>/ornaments/restore/<str:token>/", ornaments.restore_ornaments, name="restore-ornaments"),
+    path("passages/<int:pk>/elsewhere/<str:kind>/<int:note>/own/", recurrences.depart, name="depart-note"),
+    path("passages/<int:pk>/elsewhere/<str:kind>/<int:note>/not/", recurrences.leave_out, name="leave-out-note"),
+    path("passages/<int:pk>/elsewhere/<str:kind>/<int:note>/as/", recurrences.follow, name="follow-note"),
+    path(
+        "passages/<int:pk>/elsewhere/<str:kind>/<int:note>/back/<int:own>/", recurrences.bring_back, name="return-note"
+    ),
+    path("passages/<int:pk>/returns/<int:measure>/", recurrences.mark_return, name="mark-return"),
     path("passages/<int:pk>/drills/new/", drills.new_drill, name="new-drill"),
     path("drills/<int:pk>/", drills.keep_drill, name="keep-drill"),
+    path("cross-rhythms/", ratios.cross_rhythm, name="cross-rhythm"),
+    path("drills/<int:pk>/chart/", drills.drill_chart, name="drill-chart"),
     path("drills/<int:pk>/propose/", drills.propose_drill, name="propose-drill"),
     path("drills/<int:pk>/undo/", drills.undo_drill, name="undo-drill"),
     path("drills/<int:pk>/copy/", drills.copy_drill, name="copy-drill"),
@@ -47,4 +77,9 @@ urlpatterns = [
     path("cues/<int:pk>/copy/", notes.copy_cue, name="copy-cue"),
     path("cues/<int:pk>/remove/", notes.remove_cue, name="remove-cue"),
     path("cues/<int:pk>/restore/", notes.restore_cue, name="restore-cue"),
+    path("passages/<int:pk>/sounding/", playing.sounding, name="sounding"),
+    path("passages/<int:pk>/midi/", playing.passage_midi, name="passage-midi"),
+    path("drills/<int:pk>/midi/", playing.drill_midi, name="drill-midi"),
+    path("sound/piano/", playing.piano, name="piano"),
+    path("metronome/", playing.metronome, name="metronome"),
 ]

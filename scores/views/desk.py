@@ -11,6 +11,7 @@ from django.views.decorators.http import conditional_page, require_safe
 from scores.access import passage_for
 from scores.desk import DEFAULT_WIDTH, gather_desk, tidy_width
 from scores.drill_forms import DrillForm
+from scores.inheriting import here
 from scores.lines import shown_lines
 from scores.models import Passage
 from scores.note_forms import CueForm, hand_choices
@@ -83,7 +84,7 @@ def desk(request: HttpRequest, pk: int) -> HttpResponse:
 def hands(request: HttpRequest, pk: int) -> HttpResponse:
     """For whose hand each line is: this section of the desk alone, for a line that was typed into meanwhile."""
     passage = passage_for(request.user, pk)
-    lines = shown_lines(passage, list(passage.fingerings.standing()))
+    lines = shown_lines(passage, here(passage).fingerings)
     found = gather_hands(passage, lines, students_here(request), asked_for(request))
     return render(request, "scores/_desk_hands.html", {"passage": passage, "hands": found})
 
