@@ -4,9 +4,9 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
-from lessons.models import AssignedPassage, Assignment, Handout, Lesson, PracticeEntry
+from lessons.models import Absence, AssignedPassage, Assignment, Handout, Holiday, Lesson, PracticeEntry, Slot
 from studio.access import students_of
-from studio.models import User
+from studio.models import Term, User
 
 
 def lessons_of(user: User) -> QuerySet[Lesson]:
@@ -51,3 +51,18 @@ def lesson_for(user: User, pk: int) -> Lesson:
 
 def assigned_for(user: User, pk: int) -> AssignedPassage:
     return get_object_or_404(assigned_of(user), pk=pk)
+
+
+def slots_seen_by(user: User) -> QuerySet[Slot]:
+    """The teacher's weekly lessons, those taken out included: they can be brought back."""
+    return Slot.objects.filter(studio_id=user.studio_id) if user.is_teacher else Slot.objects.none()
+
+
+def slot_for(user: User, pk: int) -> Slot:
+    return get_object_or_404(slots_seen_by(user).select_related("studio"), pk=pk)
+
+
+def days_for(user: User, model: type[Holiday | Absence | Term], pk: int) -> Holiday | Absence | Term:
+    """A holiday, an absence or a term that the teacher may change."""
+    rows = model.objects.filter(studio_id=user.studio_id) if user.is_teacher else model.objects.none()
+    return get_object_or_404(rows.select_related("studio"), pk=pk)
