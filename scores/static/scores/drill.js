@@ -18,6 +18,7 @@ async function openSound(keys, onProgress) {
 export class Drill {
   constructor(element) {
     this.element = element;
+    element.drill = this; // where other scripts of the page find it
     this.data = JSON.parse(document.getElementById(element.dataset.drill).textContent);
     this.words = this.data.words;
     this.scope = element.closest("[data-drill-scope]") ?? element.parentElement;
