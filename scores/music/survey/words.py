@@ -135,7 +135,8 @@ class Finding:
     @property
     def key(self) -> str:
         """Names the finding for good: the same for every hand and tempo, in every survey of an edition."""
-        place = self.notes[0] if self.notes else f"{self.measure}@{self.onset}"
+        has_note = self.notes and self.kind not in ("tempo", "metre", "key")
+        place = self.notes[0] if has_note else f"{self.measure}@{self.onset}"
         return f"{self.kind}:{self.detail}:{self.hand}:{place}"
 
     @property
