@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
 from typing import Any
 from urllib.parse import urlencode
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from lessons.models import PlayedPiece
-from scores.models import Key, Piece
+from scores.models import Difficulty, Key, Piece
+from scores.music.survey import KIND_NAMES, KINDS
+from scores.ornament_places import SIGNS
 from studio.models import Student
 
 DAY = {"type": "date"}
 LONGEST = 200
+BY_DETAIL = ("cross-rhythm", "ornament", "tuplet")  # kinds whose own kinds are worth a choice of their own
 
 
 class FilterForm(forms.Form):
@@ -24,16 +29,18 @@ class FilterForm(forms.Form):
     q = forms.CharField(label=_("Find"), required=False, strip=True)
     level = forms.ChoiceField(label=_("Level"), required=False)
     key = forms.ChoiceField(label=_("Key"), required=False)
+    difficulty = forms.ChoiceField(label=_("With"), required=False)
     student = forms.ModelChoiceField(
         Student.objects.none(), label=_("Played by"), required=False, empty_label=_("anyone")
     )
 
     def __init__(self, data: Mapping[str, Any], *, pieces: QuerySet[Piece], students: QuerySet[Student]) -> None:
         super().__init__({**dict(data.items()), "q": data.get("q", "").replace("\x00", "")[:LONGEST]})
-        levels = pieces.exclude(level="").order_by("level").values_list("level", flat=True).distinct()
-        keys = set(pieces.exclude(key="").order_by().values_list("key", flat=True).distinct())
+        there = list(pieces.order_by().values_list("level", "key").distinct())
+        levels, keys = sorted({level for level, _key in there} - {""}), {key for _level, key in there}
         self.fields["level"].choices = [("", _("any")), *((level, level) for level in levels)]
         self.fields["key"].choices = [("", _("any")), *(one for one in Key.choices if one[0] in keys)]
+        self.fields["difficulty"].choices = [("", _("anything")), *difficulties_in(pieces)]
         self.fields["student"].queryset = students
         self.fields["q"].widget.attrs |= {"type": "search", "autocomplete": "off"}
         self.is_valid()
@@ -56,6 +63,24 @@ class FilterForm(forms.Form):
         """The same question as a link."""
         asked = {name: getattr(value, "pk", value) for name, value in self.asked.items()}
         return "?" + urlencode({**asked, **more})
+
+
+def difficulties_in(pieces: QuerySet[Piece]) -> Iterator[tuple[str, str]]:
+    """The kinds of difficulty that stand in these pieces, cross-rhythms by ratio and ornaments by sign."""
+    found: dict[str, set[str]] = defaultdict(set)
+    for kind, detail in Difficulty.objects.filter(edition__piece__in=pieces).values_list("kind", "detail").distinct():
+        found[kind].add(detail)
+    for kind in KINDS:
+        if kind in found:
+            name = gettext(KIND_NAMES[kind])
+            yield kind, name
+            if kind in BY_DETAIL:
+                yield from ((f"{kind}/{one}", f"{name}: {detail_words(one)}") for one in sorted(found[kind] - {""}))
+
+
+def detail_words(detail: str) -> str:
+    """ "3:2" and "trill" as they stand in the list"""
+    return gettext(SIGNS[detail]) if detail in SIGNS else detail
 
 
 class PlayedForm(forms.ModelForm):

@@ -19,7 +19,7 @@ from lessons import repertoire as verbs
 from lessons.models import PlayedPiece
 from lessons.repertoire_forms import FilterForm, PlayedForm
 from scores.access import pieces_of
-from scores.models import Piece, SearchLine
+from scores.models import Difficulty, Piece, SearchLine
 from scores.searching import find, found_on
 from studio.access import for_everyone_here, for_teachers, student_for, students_of
 from studio.models import User
@@ -64,6 +64,10 @@ def asked_of(form: FilterForm, pieces: QuerySet[Piece], user: User) -> QuerySet[
     for name in ("level", "key"):
         if asked.get(name):
             pieces = pieces.filter(**{name: asked[name]})
+    if asked.get("difficulty"):
+        kind, _slash, detail = asked["difficulty"].partition("/")
+        rows = Difficulty.objects.filter(studio_id=user.studio_id, kind=kind, **({"detail": detail} if detail else {}))
+        pieces = pieces.filter(pk__in=rows.values("edition__piece"))
     if asked.get("student"):
         pieces = verbs.played_by(pieces, asked["student"])
     return pieces.order_by(Lower("title"), "composer", "pk")

@@ -10,6 +10,7 @@ from django.urls import reverse
 from lessons import repertoire
 from lessons.models import PlayedPiece, Status
 from scores import noting
+from scores.models import Difficulty
 from tests import make
 
 AT = datetime(2020, 12, 1, 12, tzinfo=UTC)
@@ -51,9 +52,23 @@ def test_the_list_can_be_narrowed_to_what_a_student_plays_or_has_played(cast, te
     assert listed(teacher, student=cast.ravi.pk) == []
 
 
+def test_the_list_can_be_narrowed_to_a_kind_of_difficulty(cast, teacher):
+    """Pieces with three against two, however many editions have it."""
+    for title, kinds in (("Air", ["3:2", "4:3"]), ("Bolero", ["4:3"]), ("Canon", [])):
+        edition = make.edition(piece=make.piece(studio=cast.studio, title=title))
+        Difficulty.objects.filter(edition=edition).delete()
+        for ratio in kinds:
+            Difficulty.objects.create(studio=cast.studio, edition=edition, kind="cross-rhythm", detail=ratio, count=1)
+    assert listed(teacher, difficulty="cross-rhythm/3:2") == ["Air"]
+    assert listed(teacher, difficulty="cross-rhythm") == ["Air", "Bolero"]
+    offered = dict(teacher.get(reverse("repertoire")).context["form"].fields["difficulty"].choices)
+    assert offered["cross-rhythm/3:2"] == "cross-rhythms: 3:2"
+    assert "leap" not in offered
+
+
 def test_a_filter_that_cannot_be_read_is_left_out(cast, teacher):
     make.piece(studio=cast.studio, title="Air")
-    assert listed(teacher, level="none such", key="H", student="x", page="9" * 30) == ["Air"]
+    assert listed(teacher, level="none such", key="H", difficulty="x/y", student="x", page="9" * 30) == ["Air"]
     assert listed(teacher, student=cast.bruno.pk) == ["Air"]
 
 
