@@ -3,7 +3,6 @@
 import django.db.models.deletion
 from django.db import migrations, models
 
-
 SQLITE = (
     # Words come in folded and cut already (scores.folding): the tokenizer only parts them at spaces. The categories keep
     # vowel signs, which are marks, within their words.

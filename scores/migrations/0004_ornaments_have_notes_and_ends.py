@@ -5,35 +5,54 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('scores', '0003_drills_know_their_tempos_and_former_plan'),
+        ("scores", "0003_drills_know_their_tempos_and_former_plan"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='ornamentchoice',
-            name='count',
-            field=models.PositiveSmallIntegerField(blank=True, null=True, validators=[django.core.validators.MinValueValidator(2), django.core.validators.MaxValueValidator(128)], verbose_name='number of notes'),
+            model_name="ornamentchoice",
+            name="count",
+            field=models.PositiveSmallIntegerField(
+                blank=True,
+                null=True,
+                validators=[django.core.validators.MinValueValidator(2), django.core.validators.MaxValueValidator(128)],
+                verbose_name="number of notes",
+            ),
         ),
         migrations.AddField(
-            model_name='ornamentchoice',
-            name='long',
-            field=models.BooleanField(blank=True, null=True, verbose_name='length'),
+            model_name="ornamentchoice",
+            name="long",
+            field=models.BooleanField(blank=True, null=True, verbose_name="length"),
         ),
         migrations.AddField(
-            model_name='ornamentchoice',
-            name='start',
-            field=models.CharField(blank=True, choices=[('main', 'the note itself'), ('upper', 'the note above'), ('lower', 'the note below'), ('turn', 'a turn from above')], max_length=5, verbose_name='first note'),
+            model_name="ornamentchoice",
+            name="start",
+            field=models.CharField(
+                blank=True,
+                choices=[
+                    ("main", "the note itself"),
+                    ("upper", "the note above"),
+                    ("lower", "the note below"),
+                    ("turn", "a turn from above"),
+                ],
+                max_length=5,
+                verbose_name="first note",
+            ),
         ),
         migrations.AddField(
-            model_name='ornamentchoice',
-            name='turn',
-            field=models.BooleanField(blank=True, null=True, verbose_name='ending'),
+            model_name="ornamentchoice",
+            name="turn",
+            field=models.BooleanField(blank=True, null=True, verbose_name="ending"),
         ),
         migrations.AlterField(
-            model_name='ornamentchoice',
-            name='placement',
-            field=models.CharField(blank=True, choices=[('before', 'before the beat'), ('on', 'on the beat')], max_length=6, verbose_name='placement'),
+            model_name="ornamentchoice",
+            name="placement",
+            field=models.CharField(
+                blank=True,
+                choices=[("before", "before the beat"), ("on", "on the beat")],
+                max_length=6,
+                verbose_name="placement",
+            ),
         ),
     ]

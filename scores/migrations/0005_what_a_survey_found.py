@@ -6,68 +6,118 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('scores', '0004_ornaments_have_notes_and_ends'),
-        ('studio', '0003_tuition'),
+        ("scores", "0004_ornaments_have_notes_and_ends"),
+        ("studio", "0003_tuition"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Preparation',
+            name="Preparation",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('packed', models.BinaryField()),
-                ('version', models.PositiveSmallIntegerField()),
-                ('edition', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='preparation', to='scores.edition')),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("packed", models.BinaryField()),
+                ("version", models.PositiveSmallIntegerField()),
+                (
+                    "edition",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="preparation", to="scores.edition"
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="studio.studio"
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='SurveyHabit',
+            name="SurveyHabit",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('off', models.JSONField(default=list)),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
-                ('user', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("off", models.JSONField(default=list)),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="studio.studio"
+                    ),
+                ),
+                (
+                    "user",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='Difficulty',
+            name="Difficulty",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(max_length=20)),
-                ('detail', models.CharField(blank=True, max_length=40)),
-                ('count', models.PositiveIntegerField()),
-                ('edition', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='difficulties', to='scores.edition')),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("kind", models.CharField(max_length=20)),
+                ("detail", models.CharField(blank=True, max_length=40)),
+                ("count", models.PositiveIntegerField()),
+                (
+                    "edition",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="difficulties", to="scores.edition"
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="studio.studio"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['kind', 'detail', 'pk'],
-                'indexes': [models.Index(fields=['studio', 'kind', 'detail'], name='difficulty_of_studio')],
-                'constraints': [models.UniqueConstraint(fields=('edition', 'kind', 'detail'), name='one_row_a_difficulty')],
+                "ordering": ["kind", "detail", "pk"],
+                "indexes": [models.Index(fields=["studio", "kind", "detail"], name="difficulty_of_studio")],
+                "constraints": [
+                    models.UniqueConstraint(fields=("edition", "kind", "detail"), name="one_row_a_difficulty")
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Looked',
+            name="Looked",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.CharField(max_length=200)),
-                ('looked_at', models.DateTimeField()),
-                ('edition', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='looked', to='scores.edition')),
-                ('passage', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='scores.passage')),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("key", models.CharField(max_length=200)),
+                ("looked_at", models.DateTimeField()),
+                (
+                    "edition",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="looked", to="scores.edition"
+                    ),
+                ),
+                (
+                    "passage",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to="scores.passage",
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="studio.studio"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['looked_at', 'pk'],
-                'constraints': [models.UniqueConstraint(fields=('edition', 'key'), name='a_finding_looked_at_once')],
+                "ordering": ["looked_at", "pk"],
+                "constraints": [models.UniqueConstraint(fields=("edition", "key"), name="a_finding_looked_at_once")],
             },
         ),
     ]

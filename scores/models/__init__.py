@@ -1,5 +1,6 @@
 """Pieces, editions, passages and the notes on them."""
 
+from scores.models.editions import Replacement
 from scores.models.notes import Cue, Fingering, OrnamentChoice, Placement, RhythmDrill, Source, Start
 from scores.models.passages import Hands, Passage, Standing, StandingQuerySet
 from scores.models.recurrences import Recurrences
@@ -21,6 +22,7 @@ __all__ = [
     "Placement",
     "Preparation",
     "Recurrences",
+    "Replacement",
     "RhythmDrill",
     "SearchLine",
     "Source",
