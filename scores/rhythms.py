@@ -174,3 +174,13 @@ def plan_of(drill: RhythmDrill) -> tuple[ShownStage, ...]:
 def shown_stage(stage: Stage) -> ShownStage:
     params = dict(stage.params)
     return ShownStage(stage, _(stage.title) % params, _(stage.instruction) % params)
+
+
+def how_words(stage: Stage) -> str:
+    """How fast and how often: "60 quarters a minute, 5 times"; for a ladder its marks."""
+    values = {"tempo": stage.tempo, "times": stage.repetitions, "marks": ", ".join(map(str, stage.marks))}
+    if stage.marks:
+        return _("Quarters a minute: %(marks)s; %(times)s times each.") % values
+    if stage.unit == "part":
+        return _("%(tempo)s numbers a minute, %(times)s times.") % values
+    return _("%(tempo)s quarters a minute, %(times)s times.") % values

@@ -24,7 +24,7 @@ from scores.models import Edition, Passage, Placement, RhythmDrill
 from scores.music.notation import SIDES, Score
 from scores.music.tempo import ladder
 from scores.ossias import ossia_words
-from scores.rhythms import grid_words, shown_drill
+from scores.rhythms import grid_words, how_words, shown_drill
 from scores.workshop import WorkshopFailed
 from studio.sheets.paper import Layout, layout_for
 
@@ -257,10 +257,10 @@ def rhythm_of(drill: RhythmDrill, score: Score, tempo: int, layout: Layout) -> R
         chart=chart.svg if chart else "",
         width=chart.width * factor if chart else 0,
         height=chart.height * factor if chart else 0,
-        words=grid_words(shown.crossing.grid) if shown.crossing else "",
+        words=f"{grid_words(shown.crossing.grid)} {shown.near}".strip() if shown.crossing else "",
         order=shown.order,
         remark=drill.remark.strip(),
-        stages=tuple(Stage(stage.title, stage.instruction) for stage in shown.stages),
+        stages=tuple(Stage(one.title, f"{one.instruction} {how_words(one.stage)}") for one in shown.stages),
     )
 
 

@@ -126,6 +126,11 @@ def test_a_drill_comes_with_its_grid_and_stages(cast: Cast):
     assert len(rhythm.order.split(", ")) == 6
     assert rhythm.order.startswith("both")
     assert len(rhythm.stages) > 5
+    # Each with its tempo and repetitions; the last with the standard marks from 50 to 60.
+    assert rhythm.stages[0].instruction.endswith("50 quarters a minute, 5 times.")
+    assert rhythm.stages[-1].instruction.endswith("Quarters a minute: 50, 52, 54, 56, 58, 60; 3 times each.")
+    assert 'class="strip"' in rhythm.chart
+    assert rhythm.width <= 500
 
 
 def test_cues_stand_in_the_order_of_the_music(cast: Cast, assigned):
