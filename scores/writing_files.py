@@ -1,6 +1,6 @@
 """An edition with the choices made for a student, as MusicXML that other programs read.
 
-MusicXML keeps the edition's own tree: only fingerings and the time of grace notes are written into it.
+MusicXML keeps the edition's own tree: only fingerings and how ornaments are played are written into it.
 """
 
 from __future__ import annotations
@@ -11,13 +11,15 @@ from lxml import etree
 
 from scores.engraving import cutting
 from scores.fingering_marks import fingers_on, put_fingers, take_fingers, take_fingers_of
-from scores.music.notation import Placement
+from scores.music.notation import Score
+from scores.music.ornaments import Choice, realise
+from scores.music.ornaments.attributes import SHARES, file_attributes
+from scores.music.tempo import Number
 
 DOCTYPE = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
     '"http://www.musicxml.org/dtds/partwise.dtd">'
 )
-STEAL = "50"  # percent of the neighbour that a grace takes when the edition does not say
 
 
 def with_choices(
@@ -25,12 +27,16 @@ def with_choices(
     fingers: Mapping[str, str],
     *,
     keep_printed: bool = False,
-    placements: Mapping[str, Placement] | None = None,
+    score: Score | None = None,
+    choices: Mapping[str, Choice] | None = None,
+    tempo: Number | None = None,
 ) -> bytes:
-    """The MusicXML with these fingers (note id -> "3", "4-5"; a substitution is written as one) and with the time of
-    grace notes written as taken from the note before ("before") or after ("on").
+    """The MusicXML with these fingers (note id -> "3", "4-5"; a substitution is written as one) and with what was
+    chosen for its ornaments: whose time a grace takes, and how a sign sounds.
 
-    Printed fingerings go, unless `keep_printed`: then they stay on the notes that have no other.
+    Printed fingerings go, unless `keep_printed`: then they stay on the notes that have no other. `choices` (see
+    `music.ornaments`) want the `score` of this music; graces are as quick as they are at `tempo` (quarters a minute;
+    None: the score's own marks). Raises `BadTempo`.
     """
     root = cutting.read(music)
     if keep_printed:
@@ -38,7 +44,8 @@ def with_choices(
     else:
         take_fingers(root)
     put_fingers(root, fingers)
-    place_graces(root, placements or {})
+    if score and choices:
+        write_ornaments(root, file_attributes(score, realise(score, choices, tempo=tempo), choices))
     return written(root)
 
 
@@ -68,15 +75,18 @@ def fingers_of(music: bytes) -> dict[str, str]:
     return {note: text for note, text in found.items() if note and text}
 
 
-def place_graces(root: etree._Element, placements: Mapping[str, Placement]) -> None:
-    """Before the beat, a grace takes its time from the note before it; on the beat, from the note that follows."""
+def write_ornaments(root: etree._Element, attributes: Mapping[tuple[str, str], Mapping[str, str]]) -> None:
+    """Writes how ornaments are played on their elements (see `file_attributes`). What a grace said of its time before
+    goes: it is said anew."""
+    named = {name for name, _ in attributes}
     for note in root.iter("note"):
-        grace, placement = note.find("grace"), placements.get(note.get("id", ""))
-        if grace is None or placement is None:
+        name = note.get("id", "")
+        if name not in named:
             continue
-        names = ("steal-time-previous", "steal-time-following")
-        wanted, other = names if placement == "before" else names[::-1]
-        share = grace.get(wanted) or grace.get(other) or STEAL
-        for name in (*names, "make-time"):
-            grace.attrib.pop(name, None)
-        grace.set(wanted, share)
+        for element in (note.find("grace"), *note.iterfind("notations/ornaments/*")):
+            wanted = attributes.get((name, element.tag)) if element is not None else None
+            if element is None or wanted is None:
+                continue
+            for share in SHARES if element.tag == "grace" else ():
+                element.attrib.pop(share, None)
+            element.attrib.update(wanted)

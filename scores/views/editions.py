@@ -14,9 +14,11 @@ from scores import repertoire
 from scores.access import edition_for, editions_of, piece_for, uploads_of
 from scores.forms import EditionForm, PassageForm, ScoreFileForm, no_such_measure
 from scores.leafing import asked_place, leaf_before, leaf_from, notices_of, width_of
-from scores.models import Edition
+from scores.models import Edition, OrnamentChoice
+from scores.ornament_places import choices_in
 from scores.repertoire import tidy_name
 from scores.uploading import answer_upload, receive, state_of
+from scores.writing_files import with_choices
 from studio.access import for_teachers
 from studio.models import User
 from studio.pages import page, say
@@ -131,7 +133,8 @@ def remove_edition(request: HttpRequest, pk: int) -> HttpResponse:
 @for_teachers
 @require_safe
 def file(request: HttpRequest, pk: int) -> HttpResponse:
-    """The music as MusicXML with its note ids or, with `original`, the file as it was sent or the ABC as typed."""
+    """The music as MusicXML with its note ids, with `chosen` how the desk has its ornaments played; or, with
+    `original`, the file as it was sent or the ABC as typed."""
     edition = edition_for(request.user, pk)
     if "original" in request.GET and edition.original:
         return attachment(bytes(edition.original), "application/octet-stream", edition.file_name)
@@ -139,7 +142,15 @@ def file(request: HttpRequest, pk: int) -> HttpResponse:
         return attachment(
             edition.typed.encode(), "text/vnd.abc; charset=utf-8", f"{edition.label}.abc".replace("/", "-")
         )
-    return attachment(edition.music, MUSICXML, f"{edition.piece.title} – {edition.label}.musicxml".replace("/", "-"))
+    music = with_ornaments(edition) if "chosen" in request.GET else edition.music
+    return attachment(music, MUSICXML, f"{edition.piece.title} – {edition.label}.musicxml".replace("/", "-"))
+
+
+def with_ornaments(edition: Edition) -> bytes:
+    """The edition's music with what was chosen for its ornaments on any of its passages."""
+    rows = OrnamentChoice.objects.standing().filter(passage__edition=edition, passage__removed_at=None)
+    choices = choices_in(rows.order_by("-pk"))
+    return with_choices(edition.music, {}, keep_printed=True, score=edition.score, choices=choices)
 
 
 def attachment(content: bytes, kind: str, name: str) -> HttpResponse:

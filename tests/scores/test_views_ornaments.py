@@ -87,3 +87,10 @@ def test_the_speed_is_said_at_the_tempo_of_the_address(cast: Cast, teacher):
 
 def test_a_foreign_undo_is_not_found(cast: Cast, teacher):
     assert teacher.post(to("restore-ornaments", cast, token="made:up:x")).status_code == 404
+
+
+def test_the_edition_leaves_with_the_desks_choices_where_that_is_asked_for(cast: Cast, teacher):
+    teacher.post(to("keep-ornament", cast), {"note": turn_of(cast), "start": "main"})
+    url = reverse("edition-file", kwargs={"pk": cast.edition.pk})
+    assert b'<turn start-note="main"' in teacher.get(url, {"chosen": "1"}).content
+    assert b"start-note" not in teacher.get(url).content

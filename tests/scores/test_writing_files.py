@@ -9,6 +9,9 @@ import verovio
 from lxml import etree
 
 from scores.engraving.glyphs import DATA
+from scores.music.notation import Placement, Score
+from scores.music.ornaments import Choice, realise
+from scores.reading_files.reading import read
 from scores.writing_files import excerpt, fingers_of, with_choices
 from tests.scores.corpus_music import PIECES, corpus_music, laendler, pitched, some_fingers
 
@@ -49,12 +52,22 @@ def musicxml_schema(tmp_path_factory) -> etree.XMLSchema:
     return etree.XMLSchema(etree.parse(home / "musicxml.xsd"))
 
 
+def every_choice(score: Score) -> dict[str, Choice]:
+    """Something chosen for every ornament, in turns."""
+    ways = (
+        Choice("before", 7, "main", True),
+        Choice("on", 5, "upper", False, True),
+        Choice("before", 4, "lower", None, False),
+        Choice("on"),
+    )
+    return {one.key: ways[place % len(ways)] for place, one in enumerate(realise(score).ornaments)}
+
+
 @pytest.mark.parametrize("name", PIECES)
 def test_written_files_are_valid_by_the_w3c_schema(name: str, musicxml_schema: etree.XMLSchema):
-    music = corpus_music(name)
-    graces = [note.get("id") for note in etree.fromstring(music).iter("note") if note.find("grace") is not None]
-    placements = {note: "on" if place % 2 else "before" for place, note in enumerate(graces)}
-    whole = with_choices(music, some_fingers(pitched(music)), placements=placements)
+    found = read("piece.musicxml", corpus_music(name))
+    fingers = some_fingers(pitched(found.music))
+    whole = with_choices(found.music, fingers, score=found.score, choices=every_choice(found.score))
     for written in (whole, excerpt(whole, 3, 6)):
         musicxml_schema.assertValid(etree.fromstring(written))
 
@@ -113,12 +126,46 @@ def test_printed_fingers_go_or_stay_where_no_other_is_chosen():
 
 
 @pytest.mark.parametrize(("placement", "name"), [("before", "steal-time-previous"), ("on", "steal-time-following")])
-def test_the_placement_of_a_grace_says_whose_time_it_takes(placement: str, name: str):
-    music = laendler()
-    grace = next(note.get("id") for note in etree.fromstring(music).iter("note") if note.find("grace") is not None)
-    other = with_choices(music, {}, placements={grace: "on" if placement == "before" else "before"})
-    element = etree.fromstring(with_choices(other, {}, placements={grace: placement})).find(".//grace")
-    assert {key: value for key, value in element.attrib.items() if "time" in key} == {name: "50"}
+def test_the_placement_of_a_grace_says_whose_time_it_takes(placement: Placement, name: str):
+    found = read("piece.musicxml", laendler())
+    [grace] = [note.id for note in found.score.notes if note.is_grace]
+    given = {"score": found.score, "tempo": 120}
+    other = with_choices(found.music, {}, choices={grace: Choice("on" if placement == "before" else "before")}, **given)
+    element = etree.fromstring(with_choices(other, {}, choices={grace: Choice(placement)}, **given)).find(".//grace")
+    # At 120 a 32nd lasts 62.5 ms and a 64th less than 50; both neighbours are eighths: the 32nd is a quarter of each.
+    assert {key: value for key, value in element.attrib.items() if "time" in key} == {name: "25"}
+
+
+@pytest.mark.parametrize(("long", "slash"), [(True, "no"), (False, "yes"), (None, "yes")])
+def test_a_leaning_note_has_no_stroke_and_a_crushed_one_has(long: bool | None, slash: str):
+    # MusicXML: "The slash attribute for a grace note is yes for slashed grace notes." The file's own has a stroke.
+    found = read("piece.musicxml", laendler())
+    [grace] = [note.id for note in found.score.notes if note.is_grace]
+    choices = {grace: Choice("on", long=long)}
+    written = with_choices(found.music, {}, score=found.score, choices=choices)
+    assert etree.fromstring(written).find(".//grace").get("slash") == slash
+
+
+def test_what_was_chosen_for_a_sign_leaves_as_its_trill_sound():
+    found = read("piece.musicxml", laendler())
+    [turn] = [note.id for note in found.score.notes if note.ornaments]
+    written = with_choices(found.music, {}, score=found.score, choices={turn: Choice("on", 5, "main")})
+    assert dict(etree.fromstring(written).find(".//turn").attrib) == {"start-note": "main", "beats": "5"}
+
+
+@pytest.mark.parametrize("placement", ["before", "on"])
+@pytest.mark.parametrize("name", PIECES[:4])
+def test_graces_sound_the_same_when_the_file_is_read_again(name: str, placement: Placement):
+    found = read("piece.musicxml", corpus_music(name))
+    keys = [one.key for one in realise(found.score).ornaments if one.kind == "grace"]
+    choices = {key: Choice(placement) for key in keys}
+    written = read("piece.musicxml", with_choices(found.music, {}, score=found.score, choices=choices))
+    before, after = realise(found.score, choices).by_key, realise(written.score).by_key
+    for key in keys:
+        assert after[key].placement == before[key].placement
+        assert [(note.pitch, note.onset, note.length) for note in after[key].notes] == [
+            (note.pitch, note.onset, note.length) for note in before[key].notes
+        ]
 
 
 def test_what_was_not_chosen_is_written_as_it_came():

@@ -6,11 +6,12 @@ from collections.abc import Mapping
 from fractions import Fraction
 
 from scores.music.notation import Note, Score
-from scores.music.ornaments.figures import MORDENTS, SLIDES, TRILLS, TURNS
-from scores.music.ornaments.words import Choice, Realised, Start
+from scores.music.ornaments.figures import DELAYED, MORDENTS, TRILLS, TURNS
+from scores.music.ornaments.words import Choice, Performance, Realised, Start
 
 # The elements that carry trill-sound attributes (musicxml.xsd 4.0), as far as they are written out here.
-TRILL_SOUND = frozenset({"trill-mark", "shake"}) | TURNS.keys() | MORDENTS | SLIDES
+TRILL_SOUND = TRILLS | TURNS.keys() | DELAYED.keys() | MORDENTS
+SHARES = ("steal-time-previous", "steal-time-following", "make-time")
 START_NOTES: dict[Start, str] = {"upper": "upper", "main": "main", "lower": "below", "turn": "upper"}
 STARTS: dict[str, Start] = {"upper": "upper", "main": "main", "below": "lower"}
 
@@ -45,12 +46,33 @@ def chosen(options: Mapping[str, str]) -> Choice:
     )
 
 
-def grace_attributes(score: Score, realised: Realised) -> dict[str, dict[str, str]]:
+def file_attributes(
+    score: Score, performance: Performance, choices: Mapping[str, Choice]
+) -> dict[tuple[str, str], dict[str, str]]:
+    """What the choices say in a file: (id of the note, name of the element: "grace" or the sign) -> attributes.
+
+    A choice that leaves a grace where the edition has it writes nothing of its time.
+    """
+    written: dict[tuple[str, str], dict[str, str]] = {}
+    for realised in performance.ornaments:
+        choice = choices.get(realised.key)
+        if choice is None:
+            continue
+        if realised.kind == "grace":
+            if choice.placement or choice.long is not None:
+                for name, attributes in grace_attributes(score, realised, choice.long).items():
+                    written[name, "grace"] = attributes
+        elif sound := trill_sound(realised.kind, choice):
+            written[realised.key.partition("/")[0], realised.kind] = sound
+    return written
+
+
+def grace_attributes(score: Score, realised: Realised, long: bool | None = None) -> dict[str, dict[str, str]]:
     """The attributes of each grace element of a realised group: id of the grace -> attributes.
 
-    Before the beat the note's own share of the preceding note in percent, on the beat its share of the note it leads
-    to. Where the time came from a rest, nothing precedes that could be named and no share is written. `slash` stays
-    what it was.
+    Before the beat the note's own share of the preceding note or rest in percent, on the beat its share of the note it
+    leads to; where nothing precedes that could be named, no share is written. `slash` stays what it was, unless `long`
+    says whether the grace leans (no stroke) or is crushed.
     """
     written: dict[str, dict[str, str]] = {}
     if realised.kind != "grace":
@@ -67,7 +89,8 @@ def grace_attributes(score: Score, realised: Realised) -> dict[str, dict[str, st
     for note in group:
         if note.grace is None:
             continue
-        attributes = {"slash": "yes" if note.grace.slash else "no"}
+        stroke = note.grace.slash if long is None else not long
+        attributes = {"slash": "yes" if stroke else "no"}
         length = by_order.get(note.grace.order)
         if length and lender:
             attributes[name] = percent(length / lender)
@@ -79,6 +102,14 @@ def _lender(score: Score, realised: Realised) -> tuple[Fraction, str]:
     """The written length of the note that gives its time, and the attribute that names it."""
     if realised.placement == "before":
         lengths = [_last_of_tie(score, name).length for name, _ in realised.taken]
+        if not lengths and realised.from_silence:
+            end = score.by_id[realised.key].onset
+            voice = score.by_id[realised.key].voice
+            lengths = [
+                rest.length
+                for rest in score.rests
+                if rest.onset + rest.length == end and (rest.side, rest.voice) == (realised.side, voice)
+            ]
         return min(lengths, default=Fraction(0)), "steal-time-previous"
     first = score.by_id[realised.key]
     following = [

@@ -344,11 +344,12 @@ def _odd_place(score: Score, part: _Part, moment: Fraction) -> int:
 
 
 def _pieces(score: Score, part: _Part, tuplet: Tuplet | None) -> list[Written]:
-    """The values of one part, tied; a length that is no single value is parted at a beat."""
+    """The values of one part, tied; what is no single value, or one with two dots, is parted at a beat."""
     measure = _measure_at(score, part.start)
     share = Fraction(tuplet.normal, tuplet.actual) if tuplet else Fraction(1)
     lengths = [part.end - part.start]
-    if not tuplet and len(values(lengths[0])) > 1:
+    single = values(lengths[0])
+    if not tuplet and (len(single) > 1 or any(one.dots > 1 for one in single)):
         beat = beat_length(measure)
         last = measure.start + (part.end - measure.start) // beat * beat
         if part.start < last < part.end:
