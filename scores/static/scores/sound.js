@@ -8,7 +8,9 @@ const LEAD = 0.03; // seconds from a press to the first sound: time to hand it o
 const RELEASE = 0.12; // seconds in which a key dies away
 const PATIENCE = 1500; // milliseconds that the browser gets to let sound out
 const NEAR = 1; // semitones from a recorded key: every third key of the piano was recorded
-const AUDIBLE = 0.004; // share of full scale at which a recorded key begins
+const STROKE = 0.2; // share of its loudest at which a recorded key is taken to be struck; set by ear and by looking
+const FIRST = 0.5; // seconds in which a key is loudest
+const BEFORE = 0.003; // seconds of a recording that are kept before the stroke
 
 export class SoundTrouble extends Error {
   constructor(code, message) {
@@ -170,8 +172,10 @@ export class Instrument {
   strike(key, { time, length, velocity = 0.6, voice = "right" }) {
     const near = this.nearest(key);
     if (near === null) return;
-    const options = { url: this.keys.get(near), playbackRate: 2 ** ((key - near) / 12), fadeOut: RELEASE };
-    this.sound(options, voice, time, length, velocity * velocity * 1.6);
+    const playbackRate = 2 ** ((key - near) / 12);
+    const options = { url: this.keys.get(near), playbackRate, fadeIn: BEFORE / 2, fadeOut: RELEASE };
+    const before = BEFORE / playbackRate;
+    this.sound(options, voice, Math.max(0, time - before), length + before, velocity * velocity * 1.6);
   }
 
   click(time, { strong = false, voice = "click" } = {}) {
@@ -390,12 +394,18 @@ export function nearestOf(recorded, keys) {
   return [...new Set(keys.map(near))];
 }
 
-// A recording begins with a little silence of its own length; the stroke is where it sounds.
+// A recording begins with some 10 to 30 milliseconds of silence and of the hammer's way. It is cut so that the stroke
+// comes `BEFORE` after its beginning, whatever the key.
 export function trimmed(context, buffer) {
   const channels = Array.from({ length: buffer.numberOfChannels }, (_, place) => buffer.getChannelData(place));
-  let begin = 0;
-  while (begin < buffer.length && channels.every((wave) => Math.abs(wave[begin]) < AUDIBLE)) begin += 1;
-  if (begin === 0 || begin === buffer.length) return buffer;
+  const loudness = (place) => Math.abs(channels.reduce((sum, wave) => sum + wave[place], 0));
+  const until = Math.min(buffer.length, Math.round(FIRST * buffer.sampleRate));
+  let loudest = 0;
+  for (let place = 0; place < until; place += 1) loudest = Math.max(loudest, loudness(place));
+  let stroke = 0;
+  while (stroke < until && loudness(stroke) < STROKE * loudest) stroke += 1;
+  const begin = stroke - Math.round(BEFORE * buffer.sampleRate);
+  if (begin <= 0) return buffer;
   const cut = context.createBuffer(buffer.numberOfChannels, buffer.length - begin, buffer.sampleRate);
   channels.forEach((wave, place) => cut.copyToChannel(wave.subarray(begin), place));
   return cut;
