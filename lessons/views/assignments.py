@@ -17,6 +17,7 @@ from lessons.forms import AssignedForm
 from lessons.handouts.choices import choices_of
 from lessons.lesson_page import shelves, together_with
 from lessons.models import AssignedPassage, Assignment, Lesson
+from lessons.ornaments import student_choices
 from lessons.views.lessons import desk_of
 from scores.access import passage_for, piece_for
 from scores.writing_files import excerpt, with_choices
@@ -143,10 +144,16 @@ def restore_work(request: HttpRequest, token: str) -> HttpResponse:
 @for_everyone_here
 @require_GET
 def music_file(request: HttpRequest, pk: int) -> HttpResponse:
-    """The passage as MusicXML, with the fingers and placements chosen for the student."""
+    """The passage as MusicXML, with the fingers and the ornaments chosen for the student."""
     row = get_object_or_404(with_notes(assigned_of(request.user)), pk=pk)
     passage, choices = row.passage, choices_of(row)
-    music = with_choices(passage.edition.music, choices.on_notes, placements=choices.placements)
+    music = with_choices(
+        passage.edition.music,
+        choices.on_notes,
+        score=passage.edition.score,
+        choices=student_choices(row),
+        tempo=row.tempo_goal or row.tempo_now,
+    )
     answer = HttpResponse(
         excerpt(music, passage.first_measure, passage.last_measure),
         content_type="application/vnd.recordare.musicxml+xml",
