@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scores.music.notation import Grace, Measure, Note, Ornament, Pitch, Rest, Score, Tempo, Tuplet
+from scores.music.notation import Change, Grace, Measure, Note, Ornament, Pitch, Rest, Score, Tempo, Tuplet, Words
 from scores.reading_files.reading import read
 from scores.reading_files.stored import from_json, to_json
 from tests.scores.reading_files.samples import corpus_file
@@ -85,3 +85,11 @@ def test_a_later_version_is_not_misread():
     whole["v"] += 1
     with pytest.raises(ValueError, match="version"):
         from_json(json.dumps(whole))
+
+
+def test_words_and_changes_come_back_and_a_score_from_before_there_were_any_still_loads():
+    told = Score((), (), words=(Words(Fraction(3, 2), "rit."),), changes=(Change(Fraction(2), "key", "0", "-3"),))
+    assert from_json(to_json(told)) == told
+    whole = json.loads(to_json(told))
+    del whole["words"], whole["changes"]
+    assert from_json(json.dumps(whole)) == Score((), ())

@@ -239,3 +239,22 @@ def test_only_well_formed_music_is_walked():
 def test_fingers_stand_on_single_notes_of_a_chord():
     body = note("C5", "half.", extra=finger("1")) + note("E5", "half.", chord=True, extra=finger("3"))
     assert [note.printed for note in score(ATTRIBUTES + body).notes] == ["1", "3"]
+
+
+def test_words_are_kept_where_they_stand_their_pieces_joined():
+    direction = (
+        "<direction><direction-type><words>poco</words></direction-type>"
+        "<direction-type><words> rit. </words></direction-type></direction>"
+    )
+    offset = direction.replace("</direction>", "<offset>6</offset></direction>")
+    words = score(note("C5", "quarter") + direction + note("D5", "quarter") + offset + note("E5", "quarter")).words
+    assert [(one.onset, one.text) for one in words] == [(1, "poco rit."), (Fraction(5, 2), "poco rit.")]
+
+
+def test_a_key_and_a_metre_that_change_inside_a_measure_are_kept_as_changes():
+    key = "<attributes><key><fifths>2</fifths></key></attributes>"
+    time = "<attributes><time><beats>2</beats><beat-type>4</beat-type></time></attributes>"
+    inside = score(note("C5", "quarter") + key + note("D5", "half"), time + note("E5", "half"))
+    assert [(one.onset, one.kind, one.before, one.after) for one in inside.changes] == [(1, "key", "-3", "2")]
+    assert [measure.fifths for measure in inside.measures] == [-3, 2]
+    assert [measure.beats for measure in inside.measures] == [3, 2]
