@@ -67,8 +67,8 @@ def balance_of(student: Student) -> int:
 
 
 def with_policy(lessons: QuerySet[Lesson]) -> QuerySet[Lesson]:
-    """With `policy_words`, the studio's policy as families read it (None: none is written), and `owed`, how many make-up
-    lessons the student is owed (None: there is no ledger yet)."""
+    """With `policy_words`, the studio's policy as families read it (None: none is written), and `owed`, how many
+    make-up lessons the student is owed (None: there is no ledger yet)."""
     lines = CreditEntry.objects.filter(student=OuterRef("student")).order_by().values("student")
     return lessons.annotate(
         policy_words=F("studio__policy__words"), owed=Subquery(lines.annotate(sum=Sum("lessons")).values("sum"))

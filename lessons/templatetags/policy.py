@@ -1,5 +1,8 @@
-"""The studio's policy and what it comes to for one student: `{% policy_for student week.lesson %}`, `{% make_ups_of student %}`,
-`{{ policy|rules_in_words }}`, `{% learned_by student %}`."""
+"""The studio's policy and what it comes to for one student.
+
+`{% policy_for student week.lesson %}`, `{% make_ups_of student %}`, `{% learned_by student %}`,
+`{{ policy|rules_in_words }}`.
+"""
 
 from typing import Any
 
