@@ -1,6 +1,6 @@
 """What returns in an edition: kept beside it, and said in the reader's words."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from functools import lru_cache
 
 from django.utils.translation import gettext as _
@@ -13,12 +13,10 @@ from scores.music.recurrences import Again, Group, Runs, again, recurrences
 from scores.music.returns import Weave
 from studio.reach import an_interval
 
-Report = Callable[[str, int], None]
 
-
-def keep_recurrences(*, edition: Edition, report: Report | None = None) -> Recurrences:
-    """Finds what returns in an edition and keeps it. `report` is told how far it is."""
-    groups = recurrences(edition.score, report)
+def keep_recurrences(*, edition: Edition, groups: Sequence[Group] | None = None) -> Recurrences:
+    """Keeps what returns in an edition: `groups`, or what is found now."""
+    groups = recurrences(edition.score) if groups is None else groups
     row, _is_new = Recurrences.objects.update_or_create(
         edition=edition,
         defaults={"studio_id": edition.studio_id, "version": VERSION, "packed": packed(groups)},

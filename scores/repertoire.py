@@ -3,7 +3,7 @@
 import re
 import uuid
 import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from pathlib import PurePath
 from typing import Any
@@ -13,9 +13,11 @@ from django.db import transaction
 from django.db.models import RestrictedError
 
 from scores.models import Edition, Piece, SearchLine, Unsearched, Upload
+from scores.music.recurrences import Group, recurrences
 from scores.music.tonality import key_of
 from scores.reading_files import Limits, ReadEdition
 from scores.reading_files.stored import to_json
+from scores.recurring import keep_recurrences
 from scores.searching import piece_changed
 from scores.surveying import survey_new
 from scores.workshop import run
@@ -31,10 +33,17 @@ class StillUsed(Exception):
 
 
 def keep_edition(
-    *, piece: Piece, label: str, read: ReadEdition, file_name: str = "", original: bytes = b"", typed: str = ""
+    *,
+    piece: Piece,
+    label: str,
+    read: ReadEdition,
+    file_name: str = "",
+    original: bytes = b"",
+    typed: str = "",
+    groups: Sequence[Group] | None = None,
 ) -> Edition:
     """Keeps what was read as an edition of the piece: one row, so that it is there whole or not at all. What a survey
-    of it finds is kept beside it."""
+    of it finds and what returns in it (`groups`, else it is looked for now) are kept beside it."""
     edition = Edition.objects.create(
         studio_id=piece.studio_id,
         piece=piece,
@@ -50,6 +59,7 @@ def keep_edition(
         notices=[[message, params] for message, params in read.notices],
     )
     survey_new(edition=edition, score=read.score)
+    keep_recurrences(edition=edition, groups=recurrences(read.score) if groups is None else groups)
     return edition
 
 
@@ -131,6 +141,11 @@ def read_apart(function: str, *args: Any, **options: Any) -> ReadEdition:
     return run(function, *args, limits=limits, seconds=given["seconds"], megabytes=given["megabytes"], **options)
 
 
+def find_recurrences(*, upload: Upload, read: ReadEdition) -> tuple[Group, ...]:
+    """What returns in the music that was read, telling the upload's row how far it is: a long work takes seconds."""
+    return recurrences(read.score, reporter(upload))
+
+
 def reporter(upload: Upload) -> Callable[[str, int], None]:
     def report(step: str, percent: int) -> None:
         if step != upload.step or percent >= upload.percent + 5:
@@ -145,7 +160,16 @@ def fail_upload(upload: Upload, *, error: str) -> None:
 
 
 @transaction.atomic
-def finish_upload(*, upload: Upload, piece: Piece, label: str, read: ReadEdition, name: str, data: bytes) -> Edition:
+def finish_upload(
+    *,
+    upload: Upload,
+    piece: Piece,
+    label: str,
+    read: ReadEdition,
+    name: str,
+    data: bytes,
+    groups: Sequence[Group] | None = None,
+) -> Edition:
     """Keeps what was read; a piece that is not in the repertoire yet comes in with its first edition, and takes from
     the file the title and composer that were left empty. A sending that overtook itself gives its one edition."""
     there = edition_from(Upload.objects.select_for_update().get(pk=upload.pk), data)
@@ -157,7 +181,9 @@ def finish_upload(*, upload: Upload, piece: Piece, label: str, read: ReadEdition
         piece.composer = piece.composer or shown(read.score.composer, 120)
         piece.key = piece.key or key_of(read.score)
         keep_piece(piece)
-    edition = keep_edition(piece=piece, label=label or stem[:120], read=read, file_name=name, original=data)
+    edition = keep_edition(
+        piece=piece, label=label or stem[:120], read=read, file_name=name, original=data, groups=groups
+    )
     Upload.objects.filter(pk=upload.pk).update(edition=edition, percent=100, error="")
     return edition
 

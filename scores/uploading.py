@@ -11,7 +11,15 @@ from django.utils.translation import gettext as _
 from scores.forms import ScoreFileForm
 from scores.models import Edition, Piece, Upload
 from scores.reading_files import CannotRead
-from scores.repertoire import begin_upload, edition_sent, fail_upload, finish_upload, read_upload, tidy_name
+from scores.repertoire import (
+    begin_upload,
+    edition_sent,
+    fail_upload,
+    find_recurrences,
+    finish_upload,
+    read_upload,
+    tidy_name,
+)
 from scores.workshop import WorkshopFailed
 from studio.models import User
 
@@ -31,7 +39,9 @@ def receive(form: ScoreFileForm, *, user: User, piece: Piece, at: datetime | Non
         form.add_error("file", problem_words(problem))
         fail_upload(upload, error=problem_words(problem))
         return None
-    return finish_upload(upload=upload, piece=piece, label=form.cleaned_data["label"], read=read, name=name, data=data)
+    groups = find_recurrences(upload=upload, read=read)
+    given = {"label": form.cleaned_data["label"], "name": name, "data": data}
+    return finish_upload(upload=upload, piece=piece, read=read, groups=groups, **given)
 
 
 def problem_words(problem: CannotRead | WorkshopFailed) -> str:

@@ -24,6 +24,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
+from scores.music.fingering.problems import gettext_noop
 from scores.music.notation import Hands, Score
 from scores.music.order import play_order
 from scores.music.suffixes import Repeat, Suffixes
@@ -38,7 +39,7 @@ Runs = tuple[tuple[int, int], ...]
 STROKES, STROKES_TRANSPOSED = 4, 6
 LEAST_OF_ONE_HAND = 2  # measures, for `again` to speak of one hand alone: set by hand
 LENSES: tuple[Hands, ...] = ("both", "right", "left")
-LOOKING = "Looking for what returns"
+LOOKING = gettext_noop("Looking for what returns")
 
 
 @dataclass(frozen=True, slots=True)
