@@ -9,8 +9,7 @@ from django.utils.safestring import SafeString, mark_safe
 from scores.drill_script import for_script
 from scores.music.crossrhythm import Crossing
 from scores.music.drill import Stage
-from scores.music.grid import Skeleton
-from scores.rhythms import ShownStage, chart_of, grid_words, near_words, order_words, shown_stage
+from scores.rhythms import ShownStage, chart_of, grid_words, near_words, order_words, shown_stage, skeleton_words
 
 
 @dataclass(frozen=True)
@@ -22,7 +21,7 @@ class ShownRatio:
     words: str
     order: str
     near: str
-    skeletons: tuple[Skeleton, ...]
+    skeleton: str
     stages: tuple[ShownStage, ...]
     script: dict[str, Any]
 
@@ -39,7 +38,7 @@ def shown_ratio(crossing: Crossing, plan: Sequence[Stage], *, width: float) -> S
         words=grid_words(grid),
         order=order_words(grid),
         near=near_words(grid, crossing.length, tempo),
-        skeletons=grid.skeletons[:4],
+        skeleton=skeleton_words(grid),
         stages=stages,
         script=for_script(crossing, None, stages),
     )

@@ -50,6 +50,7 @@ class ShownDrill:
     chart: Chart | None
     order: str
     near: str
+    skeleton: str
     stages: tuple[ShownStage, ...]
 
     @property
@@ -119,6 +120,7 @@ def shown_drill(drill: RhythmDrill, score: Score, tempo: int = 60, width: float 
         chart=chart_of(crossing, score, width) if crossing else None,
         order=order_words(crossing.grid) if crossing else "",
         near=near_words(crossing.grid, end - start, tempo) if crossing else "",
+        skeleton=skeleton_words(crossing.grid) if crossing else "",
         stages=plan,
     )
 
@@ -184,3 +186,20 @@ def how_words(stage: Stage) -> str:
     if stage.unit == "part":
         return _("%(tempo)s numbers a minute, %(times)s times.") % values
     return _("%(tempo)s quarters a minute, %(times)s times.") % values
+
+
+def skeleton_words(grid: Grid) -> str:
+    """The simplest ratio inside and on which notes it lies; "" where there is none."""
+    if not grid.skeletons:
+        return ""
+    one = grid.skeletons[0]
+    values = {"upper": one.upper, "lower": one.lower}
+    return _("Simpler inside: %(upper)d against %(lower)d (right hand: %(right)s; left hand: %(left)s).") % {
+        **values,
+        "right": every_words(one.upper_every),
+        "left": every_words(one.lower_every),
+    }
+
+
+def every_words(every: int) -> str:
+    return _("one note in %(every)d") % {"every": every} if every > 1 else _("every note")

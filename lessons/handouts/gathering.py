@@ -24,7 +24,7 @@ from scores.models import Edition, Passage, Placement, RhythmDrill
 from scores.music.notation import SIDES, Score
 from scores.music.tempo import ladder
 from scores.ossias import ossia_words
-from scores.rhythms import grid_words, how_words, shown_drill
+from scores.rhythms import ShownDrill, grid_words, how_words, shown_drill
 from scores.workshop import WorkshopFailed
 from studio.sheets.paper import Layout, layout_for
 
@@ -257,11 +257,19 @@ def rhythm_of(drill: RhythmDrill, score: Score, tempo: int, layout: Layout) -> R
         chart=chart.svg if chart else "",
         width=chart.width * factor if chart else 0,
         height=chart.height * factor if chart else 0,
-        words=f"{grid_words(shown.crossing.grid)} {shown.near}".strip() if shown.crossing else "",
+        words=" ".join(filter(None, (grid_words(shown.crossing.grid), shown.near, shown.skeleton)))
+        if shown.crossing
+        else "",
         order=shown.order,
         remark=drill.remark.strip(),
         stages=tuple(Stage(one.title, f"{one.instruction} {how_words(one.stage)}") for one in shown.stages),
     )
+
+
+def in_words(shown: ShownDrill) -> str:
+    """The chart said: the grid, what nearly meets, the simpler ratio inside."""
+    grid = grid_words(shown.crossing.grid) if shown.crossing else ""
+    return " ".join(filter(None, (grid, shown.near, shown.skeleton)))
 
 
 def remarks_of(assigned: AssignedPassage, choices: Choices) -> list[Remark]:

@@ -308,7 +308,7 @@ def _apart(parts: Iterable[int], line: _Line, size: int) -> list[int]:
 
 def _number(part: int, line: _Line, y: int, size: int, *, heavy: bool) -> str:
     weight = ' font-weight="bold"' if heavy else ""
-    name = "count struck" if heavy else "count"
+    name = "counted struck" if heavy else "counted"
     return (
         f'<text class="{name}" data-part="{part}" x="{line.x(part):.2f}" y="{y}" font-size="{size}"'
         f' text-anchor="middle" fill="black"{weight}>{part + 1}</text>'

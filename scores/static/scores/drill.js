@@ -157,6 +157,7 @@ export class Drill {
 
   async ready() {
     this.sound = await openSound(this.keys, (done, total) => this.say(fill(this.words.loading, { done, total })));
+    this.say("");
     return this.sound;
   }
 
