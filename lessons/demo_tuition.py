@@ -55,8 +55,8 @@ def make_account(
 ) -> Account:
     guardians = Guardian.objects.filter(studio=studio, name__in=row.get("guardians", ()))
     account = open_account(studio=studio, name=row["name"], guardians=guardians, address=row.get("address", ""))
-    for number, (student, plan) in enumerate(row["plans"].items()):
-        joined = begin + timedelta(days=row.get("joined", 0) + number)
+    joined = begin + timedelta(days=row.get("joined", 0))
+    for student, plan in row["plans"].items():
         enrol(student=students[student], account=account, plan=plans[plan], first_day=joined)
     return account
 

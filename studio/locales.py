@@ -15,6 +15,9 @@ from studio.money import NoAmount, places, to_amount, to_minor
 
 BARE = "en"
 NO_BREAK = "\u00a0"
+UNSEEN = re.compile(r"[\s'’\u2009\u202f\u200e\u200f\u061c]")
+GROUPED = re.compile(r"-?(\d+|\d{1,3}(([.,])\d{2,3}(\3\d{2,3})*))")  # by thousands, or by hundreds as in India
+SIGNS = str.maketrans({"٫": ".", "،": ",", "٬": ",", "\u2212": "-"})
 LETTER_AT_DIGIT = re.compile(r"(?<=[^\W\d_])(?=\d)|(?<=\d)(?=[^\W\d_])")
 
 
@@ -62,15 +65,16 @@ def read_amount(text: str, currency: str, identifier: str) -> int:
     The last of point and comma is taken for the decimal sign. One alone before exactly three digits is taken as the
     locale takes it, since "1,234" means two things. Raises `NoAmount`.
     """
-    bare = re.sub(r"[\s'’\u2009\u202f]", "", text.replace(currency, "")).replace("\u2212", "-")
-    if not re.fullmatch(r"-?\d[\d.,]*", bare):
-        raise NoAmount(text)
+    bare = UNSEEN.sub("", text.replace(currency, "")).translate(SIGNS)
     signs = [char for char in bare if char in ".,"]
     decimal = signs[-1] if signs else ""
-    groups = len(signs) == 1 and re.search(r"[.,]\d{3}$", bare) and decimal != get_decimal_symbol(known(identifier))
+    usual = get_decimal_symbol(known(identifier)).translate(SIGNS)
+    groups = len(signs) == 1 and re.search(r"[.,]\d{3}$", bare) and decimal != usual
     if groups or signs.count(decimal) > 1:
         decimal = ""
     whole, _, part = bare.rpartition(decimal) if decimal else (bare, "", "")
+    if not GROUPED.fullmatch(whole) or not re.fullmatch(r"\d*", part):
+        raise NoAmount(text)
     try:
         return to_minor(Decimal(f"{re.sub('[.,]', '', whole)}.{part or 0}"), currency)
     except InvalidOperation:

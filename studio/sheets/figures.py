@@ -47,7 +47,7 @@ class Figures(Flowable):
         self.width = width
         self.widths = self.widths or self.measured(width)
         self.lines = [self.row_lines(row, number in self.strong) for number, row in enumerate(self.rows)]
-        self.heights = [(max(map(len, cells), default=1) * LEADING + 0.35) * self.size for cells in self.lines]
+        self.heights = [(max(map(len, cells), default=1) * LEADING + 0.45) * self.size for cells in self.lines]
         self.head = (LEADING + 0.5) * self.size
         self.height = self.above + self.head + sum(self.heights)
         return width, self.height
@@ -124,6 +124,6 @@ class Figures(Flowable):
     def draw_cell(self, lines: list[Line], place: int, top: float) -> None:
         left = sum(self.widths[:place]) + GAP * place
         for number, line in enumerate(lines, start=1):
-            baseline = top - (number * LEADING - 0.3) * self.size
+            baseline = top - (number * LEADING - 0.2) * self.size
             x = left + self.widths[place] - line.width if self.columns[place].is_figures else left
             draw_line(self.canv, line, x, baseline)

@@ -1,6 +1,7 @@
 """Who owes what; one account with its ledger, and what is written into it by hand."""
 
 from collections.abc import Callable
+from datetime import date
 from typing import Any
 
 from django.db.models import Sum
@@ -17,7 +18,7 @@ from studio.models import Account, Charge, Enrolment, PackageEntry, Payment, Pla
 from studio.pages import page, say
 from studio.tuition import accounts, entries
 from studio.tuition.accounts import NotPossible
-from studio.tuition.balances import ledger_of, state_of, states
+from studio.tuition.balances import Ledger, ledger_of, state_of, states
 from studio.tuition.invoicing import standing_words, uninvoiced
 from studio.tuition_forms import AccountForm, ChargeForm, PayForm, SeveralForm, SpanForm
 
@@ -54,13 +55,16 @@ def account(request: HttpRequest, pk: int) -> HttpResponse:
 def account_page(request: HttpRequest, row: Account, form: PayForm | None = None) -> HttpResponse:
     studio, today = request.user.studio, timezone.localdate()
     state = state_of(row, on=today)
+    ledger, since = recent_ledger(row, today, whole="all" in request.GET)
     span = {"first": today.replace(month=1, day=1), "last": today}
     context: dict[str, Any] = {
         "studio": studio,
         "account": row,
         "state": state,
         "standing": standing_words(state.minor, studio),
-        "ledger": ledger_of(row),
+        "ledger": ledger,
+        "since": since,
+        "older": since is not None,
         "invoices": row.invoices.defer("pdf", "content"),
         "span": SpanForm(initial=span),
         "packages": packages_of(row),
@@ -75,6 +79,15 @@ def account_page(request: HttpRequest, row: Account, form: PayForm | None = None
             "to_invoice": uninvoiced(row).exists(),
         }
     return page(request, "studio/account.html", context)
+
+
+def recent_ledger(row: Account, today: date, *, whole: bool) -> tuple[Ledger, date | None]:
+    """The ledger of the last year and a bit, with the first day that it shows; None for that where it shows all."""
+    since = today.replace(day=1, year=today.year - 1)
+    has_older = any(entries.filter(day__lt=since).exists() for entries in (row.charges, row.payments))
+    if whole or not has_older:
+        return ledger_of(row), None
+    return ledger_of(row, first=since), since
 
 
 def pay_initial(minor: int) -> dict[str, Any]:
