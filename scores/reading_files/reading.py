@@ -11,6 +11,7 @@ from scores.reading_files import kinds
 from scores.reading_files.abc_tune import draft_of_abc
 from scores.reading_files.hands import pianist
 from scores.reading_files.humdrum import mei_of_humdrum
+from scores.reading_files.idle_signs import ON_RESTS, measures_with_idle_signs
 from scores.reading_files.mei import draft_of_mei, is_mei
 from scores.reading_files.midi_notes import draft_of_midi
 from scores.reading_files.naming import name_notes
@@ -117,6 +118,9 @@ def finish(root: etree._Element, form: str, notices: list[Notice], limits: Limit
         notices.append((UNEVEN, {"measures": listed(uneven)}))
     if walk.hidden:
         notices.append((HIDDEN, {"count": walk.hidden}))
+    idle = measures_with_idle_signs(part)
+    if idle:
+        notices.append((ON_RESTS, {"measures": listed(idle)}))
     music = etree.tostring(root, encoding="UTF-8", xml_declaration=True)
     report(DONE, 100)
     return ReadEdition(music=music, score=score, format=form, notices=tuple(notices))
