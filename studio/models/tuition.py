@@ -113,7 +113,8 @@ class Plan(StudioRow):
         ordering = ["retired", "name", "pk"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(per="package", lessons__gte=1) | (~Q(per="package") & Q(lessons__isnull=True)),
+                condition=Q(per="package", lessons__isnull=False, lessons__gte=1)
+                | (~Q(per="package") & Q(lessons__isnull=True)),
                 name="a_package_and_nothing_else_has_a_size",
             )
         ]
