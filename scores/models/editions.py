@@ -8,8 +8,8 @@ from studio.models import StudioRow
 
 
 class Replacement(StudioRow):
-    """Another file for an edition. Until it is done the row holds the file that was sent; from then on the one that stood
-    there before, so that the two can be exchanged again.
+    """Another file for an edition. Until it is done the row holds the file that was sent; from then on the one that
+    stood there before, so that the two can be exchanged again.
 
     In `packed_music` and `packed_score` every note that both files have goes by the id it has in the edition. `left`
     lists what could not stay where it was, to be looked at: {"kind", "row", "note", "place", "what", "value"}; `before`
