@@ -88,8 +88,11 @@ document.addEventListener("htmx:beforeRequest", (event) => {
 document.addEventListener("htmx:afterSettle", (event) => {
   dress(document);
   if (!marked || event.detail.elt.id !== marked.id) return;
+  const focused = document.activeElement;
   const failed = event.detail.elt.querySelector("[role=alert]");
-  if (failed) tempoOf(event.detail.elt).focus();
+  // Who has gone on to something else meanwhile is not called back.
+  if (focused !== document.body && !event.detail.elt.contains(focused)) marked = null;
+  else if (failed) tempoOf(event.detail.elt).focus();
   else document.getElementById(marked.next || marked.id)?.focus();
   marked = null;
 });
