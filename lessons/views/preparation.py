@@ -1,7 +1,8 @@
 """The preparation list of an edition for one student: what is new to her, what asks much of her hands."""
 
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.db.models import prefetch_related_objects
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
 from django.views.decorators.http import require_safe
 
 from lessons.preparing import difficulties_had
@@ -18,6 +19,10 @@ def preparation_for(request: HttpRequest, pk: int) -> HttpResponse:
     asked = request.GET.get("student", "")
     if not asked:
         return redirect("preparation", pk=pk)
-    key = int(asked) if asked.isdecimal() and len(asked) < 18 else 0
-    student = get_object_or_404(students_of(request.user).prefetch_related("hands"), pk=key)
-    return show_preparation(request, edition, student, difficulties_had(student, without=edition.piece))
+    everyone = list(students_of(request.user))
+    student = next((one for one in everyone if str(one.pk) == asked), None)
+    if student is None:
+        raise Http404
+    prefetch_related_objects([student], "hands")
+    had = difficulties_had(student, without=edition.piece)
+    return show_preparation(request, edition, student, had, everyone)

@@ -1,5 +1,7 @@
 """The preparation list: what in an edition will need a word, ticked and made into passages."""
 
+from collections.abc import Iterable
+
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
@@ -31,9 +33,15 @@ def preparation(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def show_preparation(
-    request: HttpRequest, edition: Edition, student: Student | None = None, had: Had = frozenset()
+    request: HttpRequest,
+    edition: Edition,
+    student: Student | None = None,
+    had: Had = frozenset(),
+    everyone: Iterable[Student] | None = None,
 ) -> HttpResponse:
-    """The list, for a student's hands if one is named, with what is new beside what she has `had`."""
+    """The list, for a student's hands if one is named, with what is new beside what she has `had`. `everyone` are the
+    students to choose from, where they are at hand already."""
+    everyone = students_of(request.user) if everyone is None else everyone
     gathered = gather_preparation(edition, request.user, Wanted.read(request.GET.dict()), student, had)
     width = tidy_width(request.GET.get("width") or request.COOKIES.get("list_column") or COLUMN)
     context = {
@@ -41,7 +49,7 @@ def show_preparation(
         "list": gathered,
         "edition": edition,
         "leaf": leaf_from(edition, gathered.first_measure, width),
-        "students": students_of(request.user).current(),
+        "students": [one for one in everyone if one.left_on is None or one == student],
         "here": request.get_full_path(),
     }
     return page(request, "scores/preparation.html", context)

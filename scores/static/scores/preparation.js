@@ -55,15 +55,26 @@ const step = (by) => select(items[items.indexOf(current) + by], { focus: true })
 const systemWith = (measure) =>
   systems().find((system) => Number(system.dataset.first) <= measure && measure <= Number(system.dataset.last));
 
+// The systems from a measure on, in place of those that are there. Of two that are asked for the later one counts.
+let asking = 0;
+let awaited = null;
+const load = async (first) => {
+  const mine = ++asking;
+  awaited = first;
+  const answer = await fetch(`${leaves.dataset.url}?first=${first}&width=${leaves.dataset.width}`).catch(() => null);
+  const text = answer?.ok ? await answer.text() : "";
+  if (mine !== asking) return;
+  awaited = null;
+  if (!text) return;
+  leaves.innerHTML = text;
+  htmx.process(leaves);
+  mark();
+};
+
 const showMusic = async (item) => {
   const measure = Number(item.dataset.first);
-  if (!systemWith(measure)) {
-    const url = `${leaves.dataset.url}?first=${measure}&width=${leaves.dataset.width}`;
-    await htmx.ajax("GET", url, { target: leaves, swap: "innerHTML show:none" }).catch(() => null);
-    if (item !== current) return;
-    mark();
-  }
-  const system = systemWith(measure);
+  if (!systemWith(measure)) await load(measure);
+  const system = item === current && systemWith(measure);
   if (!system) return;
   silentUntil = Date.now() + QUIET;
   const box = system.getBoundingClientRect();
@@ -136,14 +147,14 @@ const near = () => {
   const begins = items.find((item) => Number(item.dataset.first) >= first);
   if (begins) pane.scrollTop += begins.getBoundingClientRect().top - pane.getBoundingClientRect().top - pane.querySelector(".list-head").offsetHeight - 8;
 };
-let asked = false;
+let isAsked = false;
 addEventListener(
   "scroll",
   () => {
-    if (asked) return;
-    asked = true;
+    if (isAsked) return;
+    isAsked = true;
     requestAnimationFrame(() => {
-      asked = false;
+      isAsked = false;
       near();
     });
   },
@@ -224,8 +235,7 @@ const engraveAnew = async () => {
   leaves.dataset.width = width;
   document.cookie = `list_column=${width}; path=/; max-age=31536000; samesite=lax`;
   const top = systems().find((system) => system.getBoundingClientRect().bottom > 0) ?? systems()[0];
-  const url = `${leaves.dataset.url}?first=${top?.dataset.first ?? 0}&width=${width}`;
-  await htmx.ajax("GET", url, { target: leaves, swap: "innerHTML show:none" }).catch(() => null);
+  await load(awaited ?? top?.dataset.first ?? 0);
 };
 
 new ResizeObserver(() => {
