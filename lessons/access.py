@@ -21,15 +21,16 @@ def assignments_of(user: User) -> QuerySet[Assignment]:
 
 
 def assigned_of(user: User) -> QuerySet[AssignedPassage]:
-    """A teacher's all; for a family what was given: at a lesson that has begun, or on a handout. Until then the
-    teacher may still be planning."""
+    """A teacher's all; for a family what was given: at a lesson that has begun and was not cancelled, or on a
+    handout. Until then the teacher may still be planning."""
     rows = AssignedPassage.objects.filter(
         studio_id=user.studio_id, assignment__lesson__student__in=students_of(user)
     ).select_related("assignment__lesson__student", "assignment__piece", "passage__edition")
     if user.is_teacher:
         return rows
+    held = {"assignment__lesson__cancelled_at": None}
     on_a_sheet = Exists(Handout.objects.filter(lesson=OuterRef("assignment__lesson")))
-    return rows.filter(Q(assignment__lesson__starts_at__lte=timezone.now()) | on_a_sheet)
+    return rows.filter(Q(assignment__lesson__starts_at__lte=timezone.now(), **held) | on_a_sheet)
 
 
 def handouts_of(user: User) -> QuerySet[Handout]:

@@ -17,6 +17,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from lessons.demo_tuition import lay_out_tuition
+from lessons.demo_week import lay_out_week
 from lessons.giving import give as give_sheet
 from lessons.handouts.gathering import gather
 from lessons.models import AssignedPassage, Assignment, Lesson, OfferedFingering, PlacementChoice
@@ -58,6 +59,7 @@ def lay_out(*, today: date) -> Studio:
         for week in range(data["weeks"], -2, -1):
             teach(student, row["lesson"], data["work"][row["name"]], passages, week, data["weeks"], today, teacher)
         hand_out(student)
+    lay_out_week(studio, data, students, today)
     lay_out_tuition(studio, data["tuition"], students, today, teacher)
     return studio
 

@@ -71,13 +71,14 @@ class Week:
 def newest_work(lessons: QuerySet[Lesson], *, at: datetime) -> Lesson | None:
     """The last lesson that gave work, with `coming_at` and `handout`; None before there is one.
 
-    A lesson that has not begun shows nothing yet, unless its handout was given: the teacher may still be planning it.
+    A lesson that has not begun, or was cancelled, shows nothing, unless its handout was given: the teacher may still be
+    planning it.
     """
-    coming = Lesson.objects.filter(student=OuterRef("student"), starts_at__gte=at).order_by("starts_at")
+    coming = Lesson.objects.held().filter(student=OuterRef("student"), starts_at__gte=at).order_by("starts_at")
     sheets = Handout.objects.filter(lesson=OuterRef("pk")).order_by("-revision")
     return (
         lessons.filter(Exists(Assignment.objects.filter(lesson=OuterRef("pk"))))
-        .filter(Q(starts_at__lt=at) | Exists(sheets))
+        .filter(Q(starts_at__lt=at, cancelled_at=None) | Exists(sheets))
         .annotate(coming_at=Subquery(coming.values("starts_at")[:1]), handout=Subquery(sheets.values("pk")[:1]))
         .order_by("-starts_at", "-pk")
         .first()
@@ -104,7 +105,7 @@ def week_page(lesson: Lesson, *, width: int) -> Week:
 
 def bare_week(student: Student, *, at: datetime) -> Week:
     """The week of a student who was given nothing yet."""
-    coming = student.lessons.upcoming(at=at).first()
+    coming = student.lessons.held().upcoming(at=at).first()
     return Week(None, coming.starts_at if coming else None, None, (), ())
 
 

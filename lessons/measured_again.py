@@ -28,7 +28,7 @@ class ChangedWork:
 
 def changed_work(student: Student, *, at: datetime) -> list[ChangedWork]:
     """In the work of the newest lesson. What the student plays the new line of already is not told."""
-    newest = student.lessons.filter(assignments__isnull=False).past(at=at).values("pk")[:1]
+    newest = student.lessons.held().filter(assignments__isnull=False).past(at=at).values("pk")[:1]
     given = (
         AssignedPassage.objects.filter(assignment__lesson=Subquery(newest))
         .select_related("passage__edition__piece")

@@ -27,6 +27,7 @@ from lessons.models import BusyTime, FreeHours, Lesson, Slot, Timetable, Where
 from lessons.recurrence import moment_of
 from studio.models import Guardian, Student, Studio
 
+OFFERS = 3
 AROUND = timedelta(days=7)  # so far on both sides nearest free times are looked for
 ASSUMED = tuple((weekday, time(8), time(20)) for weekday in range(6))  # where the teacher has not said her hours
 Families = Mapping[int, frozenset[int]]
@@ -65,7 +66,7 @@ def here_between(studio: Studio, begin: datetime, end: datetime) -> Here:
     rows = (
         Lesson.objects.held()
         .filter(studio=studio, starts_at__lt=end, starts_at__gt=begin - timedelta(minutes=480))
-        .select_related("student")
+        .select_related("student", "slot")
         .order_by("starts_at", "pk")
     )
     busy = BusyTime.objects.filter(studio=studio, starts_at__lt=end, ends_at__gt=begin)
@@ -105,7 +106,8 @@ def together_of(rows: Sequence[Lesson], families: Families) -> Together:
         room=room_key(first.where, first.place),
         families=frozenset(keys),
     )
-    return Together(meeting, names_of(row.student for row in rows), tuple(rows))
+    name = first.slot.name if first.slot_id and first.slot else ""
+    return Together(meeting, name or names_of(row.student for row in rows), tuple(rows))
 
 
 def names_of(students: Iterable[Student]) -> str:
@@ -218,9 +220,12 @@ def try_time(studio: Studio, wanted: Wanted, *, at: datetime) -> Tried:
     hours = hours_of(studio, wanted.students)
     closed = closed_days(studio, wanted.students, first, last)
     against += [words for begin, words in closed if begin == day]
-    against += outside_hours(meeting, hours, zone)
+    against += outside_hours(meeting, hours, wanted.students, zone)
     free = free_for(wanted, meeting, here, hours, [begin for begin, _ in closed], first, last, at=at)
-    return Tried(against, nearest_free(max(wanted.starts_at, at), wanted.minutes, free))
+    # Neither the time that is tried nor the one where it stands is an offer.
+    no_offer = {wanted.starts_at, *(one.meeting.begin for one in here.together if one.meeting.key == wanted.key)}
+    nearest = nearest_free(max(wanted.starts_at, at), wanted.minutes, free, count=OFFERS + len(no_offer))
+    return Tried(against, [start for start in nearest if start not in no_offer][:OFFERS])
 
 
 def hours_of(studio: Studio, students: Sequence[Student]) -> dict[int | None, Hours]:
@@ -248,14 +253,19 @@ def closed_days(studio: Studio, students: Sequence[Student], first: date, last: 
     return found
 
 
-def outside_hours(meeting: Meeting, hours: Mapping[int | None, Hours], zone: ZoneInfo) -> list[str]:
+def outside_hours(
+    meeting: Meeting, hours: Mapping[int | None, Hours], students: Sequence[Student], zone: ZoneInfo
+) -> list[str]:
+    """A sentence for each whose free hours do not hold the whole meeting; none for those who have said none."""
     day = meeting.begin.astimezone(zone).date()
+    names = {student.pk: student.name for student in students}
     found = []
     for whose, said in hours.items():
         spans = hours_between(said, day - timedelta(days=1), day + timedelta(days=1), zone)
         if said == list(ASSUMED) or any(begin <= meeting.begin and meeting.end <= end for begin, end in spans):
             continue
-        found.append(_("outside your free hours") if whose is None else _("outside the student's free hours"))
+        mine = _("outside your free hours")
+        found.append(mine if whose is None else _("outside the free hours of %(name)s") % {"name": names[whose]})
     return found
 
 

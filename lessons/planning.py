@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.core import signing
@@ -15,10 +15,7 @@ from lessons.attending import mark_attendance
 from lessons.laying_out import left_out_key
 from lessons.models import Attendance, Lesson, Slot
 from lessons.notices import tell_of_change
-from studio.models import Student, Studio
-
-if TYPE_CHECKING:
-    from studio.models import User
+from studio.models import Student, Studio, User
 
 SALT = "lesson taken out"
 KEPT_HOURS = 24  # how long an undo holds

@@ -15,11 +15,12 @@ from django.utils.translation import gettext as _
 
 from lessons.laying_out import comers, frame_of, horizon, local_day, meetings_of, slots_of
 from lessons.meetings import Here, Together, busy_together, clashes, families_of, meetings_in, names_of, together_of
-from lessons.models import Absence, BusyTime, Holiday, Lesson, Timetable, Where
+from lessons.models import Absence, BusyTime, FreeHours, Holiday, Lesson, Timetable, Where
 from lessons.recurrence import moment_of
 from studio.models import Studio
 
-FIRST_HOUR, LAST_HOUR = 8, 20  # shown in any case
+FIRST_HOUR, LAST_HOUR = 8, 20  # shown where the teacher has not said when she teaches
+LEAST_HOURS = 6
 GRID = 5  # minutes of one row
 MOST_LANES = 4
 
@@ -86,6 +87,10 @@ class Page:
     def is_bare(self) -> bool:
         return all(day.is_bare for day in self.days)
 
+    @property
+    def is_closed(self) -> bool:
+        return all(day.holiday for day in self.days)
+
 
 def gather_days(studio: Studio, lessons: QuerySet[Lesson], first: date, many: int, *, at: datetime) -> Page:
     """The days from `first` on, in as many queries whatever stands in them. `lessons` are those that may be seen, with
@@ -93,7 +98,8 @@ def gather_days(studio: Studio, lessons: QuerySet[Lesson], first: date, many: in
     zone = ZoneInfo(studio.timezone)
     begin, end = moment_of(first, time(), zone), moment_of(first + timedelta(days=many), time(), zone)
     last = first + timedelta(days=many - 1)
-    rows = list(lessons.filter(starts_at__gte=begin, starts_at__lt=end).order_by("starts_at", "pk"))
+    here = lessons.filter(starts_at__gte=begin, starts_at__lt=end).select_related("student", "slot")
+    rows = list(here.order_by("starts_at", "pk"))
     busy = list(BusyTime.objects.filter(studio=studio, starts_at__lt=end, ends_at__gt=begin))
     blocks = [*lesson_blocks(studio, rows, busy, at=at), *expected_blocks(studio, first, last, at=at)]
     blocks += [part for one in busy for part in busy_blocks(one, zone)]
@@ -101,7 +107,7 @@ def gather_days(studio: Studio, lessons: QuerySet[Lesson], first: date, many: in
     today = local_day(studio, at)
     days = [day_of(day, blocks, lines, is_today=day == today) for day in lines]
     held = [block for block in blocks if block.kind == "lesson" and block.state != "cancelled"]
-    low, high = bounds(blocks)
+    low, high = bounds(studio, blocks)
     return Page(
         days=days,
         first_hour=low,
@@ -128,7 +134,7 @@ def lesson_blocks(studio: Studio, rows: Sequence[Lesson], busy: Sequence[BusyTim
             begin=one.meeting.begin.astimezone(zone),
             end=within_day(one.meeting.begin.astimezone(zone), one.meeting.end.astimezone(zone)),
             name=one.name,
-            detail=where_in_words(one.lessons[0].where, one.lessons[0].place),
+            detail=detail_of(one),
             state=state_of(one, at),
             lesson=one.lessons[0],
             clashes=list(dict.fromkeys(found.get(one.meeting.key, ()))) if not one.lessons[0].cancelled_at else (),
@@ -143,6 +149,13 @@ def state_of(one: Together, at: datetime) -> str:
     if one.meeting.end <= at:
         return "over"
     return "now" if one.meeting.begin <= at else ""
+
+
+def detail_of(one: Together) -> str:
+    """Who comes, where the name does not say it, and where it is."""
+    first = one.lessons[0]
+    who = names_of(row.student for row in one.lessons)
+    return " · ".join(filter(None, ("" if who == one.name else who, where_in_words(first.where, first.place))))
 
 
 def where_in_words(where: str, place: str) -> str:
@@ -230,9 +243,12 @@ def in_lanes(blocks: Sequence[Block]) -> list[Block]:
     return placed
 
 
-def bounds(blocks: Iterable[Block]) -> tuple[int, int]:
-    """The hours between which the grid is drawn: those of every day, and what lessons need beyond."""
+def bounds(studio: Studio, blocks: Iterable[Block]) -> tuple[int, int]:
+    """The hours between which the grid is drawn: those in which the teacher teaches, and what lessons need beyond."""
+    said = list(FreeHours.objects.filter(studio=studio, student=None).values_list("begins", "ends"))
     shown = [block for block in blocks if block.kind != "busy"]
-    low = min([FIRST_HOUR, *(block.begin.hour for block in shown)])
-    high = max([LAST_HOUR, *(block.end.hour + (block.end.minute > 0) for block in shown)])
-    return low, min(high, 24)
+    low = min([begin.hour for begin, _ in said] or [FIRST_HOUR])
+    high = max([end.hour + (end.minute > 0) for _, end in said] or [LAST_HOUR])
+    low = min([low, *(block.begin.hour for block in shown)])
+    high = max([high, low + LEAST_HOURS, *(block.end.hour + (block.end.minute > 0) for block in shown)])
+    return (low, high) if high <= 24 else (24 - LEAST_HOURS, 24)

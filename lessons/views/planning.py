@@ -99,9 +99,7 @@ def who_comes(lesson: Lesson) -> str:
 def check_time(request: HttpRequest, pk: int) -> HttpResponse:
     """A part of a page: what stands against a time for this lesson, and the nearest free ones."""
     lesson = lesson_for(request.user, pk)
-    to = asked_moment(request.GET.get("to", ""))
-    if to is None:
-        raise Http404
+    to = asked_moment(request.GET.get("to", "")) or lesson.starts_at
     context = {"tried": try_at(request, lesson, starts_at=to), "to": timezone.localtime(to), "lesson": lesson}
     return render(request, "lessons/_tried.html", context)
 

@@ -5,6 +5,7 @@ from django.test import Client
 from lessons import assigning, giving, planning
 from lessons.handouts.gathering import gather
 from tests import make
+from tests.lessons.calendar_roles import TABLE as CALENDAR
 from tests.lessons.lesson_roles import TABLE as AT_LESSONS
 from tests.lessons.preparation_roles import TABLE as PREPARATION
 from tests.lessons.repertoire_roles import TABLE as REPERTOIRE
@@ -57,7 +58,6 @@ LESSONS: dict[str, Row] = {
     "week": Row(get=teachers(200, next_door=200)),
     "new-lesson": Row(get=teachers(200, next_door=200), post=teachers(302, next_door=422), data=lesson_fields),
     "lesson": Row(get=teachers(200), target=of_lesson),
-    "change-lesson": Row(get=teachers(200), post=teachers(302), target=of_lesson, data=lesson_fields),
     "keep-lesson-notes": Row(
         get=teachers(405, next_door=405), post=teachers(302), target=of_lesson, data=lambda cast: {"notes": "Sing it."}
     ),
@@ -89,4 +89,4 @@ LESSONS: dict[str, Row] = {
     "handout-pdf": Row(get=THEIRS, target=of_handout),
 }
 
-TABLE: dict[str, Row] = LESSONS | AT_LESSONS | REPERTOIRE | PREPARATION | TUITION
+TABLE: dict[str, Row] = LESSONS | AT_LESSONS | REPERTOIRE | PREPARATION | TUITION | CALENDAR

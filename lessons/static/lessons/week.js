@@ -36,7 +36,10 @@ const place = (day, minutes) => {
   const hadFocus = block.contains(document.activeElement);
   if (block.parentElement !== blocks) blocks.append(block);
   block.className = block.className.replace(/\bh\d+ m\d+\b/, `h${Math.floor(moving.minutes / 60)} m${Math.floor((moving.minutes % 60) / GRID)}`);
-  if (hadFocus) block.querySelector("a").focus({ preventScroll: true });
+  if (hadFocus) {
+    block.querySelector("a").focus({ preventScroll: true });
+    block.scrollIntoView({ block: "nearest" });
+  }
   show();
 };
 
@@ -46,6 +49,8 @@ const show = () => {
   const day = new Date(`${columns[moving.day].dataset.day}T12:00:00`);
   const when = `${day.toLocaleDateString(document.documentElement.lang, { weekday: "long", day: "numeric", month: "long" })}, ${clock(moving.minutes)}`;
   panel.hidden = false;
+  // The panel stands where the lesson does not.
+  panel.classList.toggle("is-high", moving.block.getBoundingClientRect().bottom > innerHeight / 2);
   panel.querySelector(".to").textContent = panel.dataset.at.replace("%(name)s", moving.block.dataset.name).replace("%(when)s", when);
   form.action = moving.block.dataset.move;
   form.elements.to.value = to();
@@ -125,8 +130,10 @@ const onPress = (event) => {
     removeEventListener("pointerup", onUp);
     removeEventListener("pointercancel", onUp);
     if (!dragged) return;
-    // The click that follows would open the lesson.
-    addEventListener("click", (click) => click.preventDefault(), { once: true, capture: true });
+    // A click that follows at once would open the lesson.
+    const stop = (click) => click.preventDefault();
+    addEventListener("click", stop, { capture: true });
+    setTimeout(() => removeEventListener("click", stop, { capture: true }), 50);
     block.querySelector("a").focus({ preventScroll: true });
   };
   addEventListener("pointermove", onMove);
