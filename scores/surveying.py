@@ -85,17 +85,21 @@ def keep_survey(*, edition: Edition, findings: Sequence[Finding]) -> Preparation
     return kept
 
 
+@transaction.atomic
 def survey_new(*, edition: Edition, score: Score) -> None:
-    """Surveys an edition that has just come in, if it is not too long to wait for. The survey is a help: whatever goes
-    wrong with it, the edition stands, and it is tried again when the list is opened."""
+    """Surveys music that has just come in, if it is not too long to wait for; what was found in other music of the
+    edition is forgotten. The survey is a help: whatever goes wrong with it, the edition stands, and it is tried again
+    when the list is opened."""
+    Preparation.objects.filter(edition=edition).delete()
+    Difficulty.objects.filter(edition=edition).delete()
     if len(score.notes) > AT_ONCE:
         return
     try:
         findings = survey(score)
     except Exception:
         log.exception("edition %s could not be surveyed", edition.pk)
-        return
-    keep_survey(edition=edition, findings=findings)
+    else:
+        keep_survey(edition=edition, findings=findings)
 
 
 def difficulties_in(findings: Iterable[Finding]) -> Counter[tuple[str, str]]:

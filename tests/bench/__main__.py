@@ -16,7 +16,7 @@ from collections.abc import Iterator
 from tests.bench.house import thrown_away
 from tests.bench.measure import Row, heading, load, table
 
-SUBJECTS = ("uploading", "handouts", "engines", "ossias", "growth", "queries", "searching", "memory")
+SUBJECTS = ("uploading", "handouts", "engines", "ossias", "survey", "growth", "queries", "searching", "memory", "week")
 
 
 def measured(subjects: list[str]) -> Iterator[Row]:
