@@ -6,7 +6,7 @@ from typing import TypeVar
 from django.db.models import Model, QuerySet
 from django.shortcuts import get_object_or_404
 
-from scores.models import Cue, Edition, Fingering, Passage, Piece, RhythmDrill, Upload
+from scores.models import Cue, Edition, Fingering, Passage, Piece, Replacement, RhythmDrill, Upload
 from studio.models import User
 
 Row = TypeVar("Row", bound=Model)
@@ -23,6 +23,10 @@ def pieces_of(user: User) -> QuerySet[Piece]:
 
 def editions_of(user: User) -> QuerySet[Edition]:
     return teachers_own(user, Edition.objects.select_related("piece"))
+
+
+def replacements_of(user: User) -> QuerySet[Replacement]:
+    return teachers_own(user, Replacement.objects.select_related("edition__piece"))
 
 
 def uploads_of(user: User) -> QuerySet[Upload]:

@@ -9,17 +9,17 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from scores.forms import ScoreFileForm
-from scores.models import Edition, Piece, Upload
-from scores.reading_files import CannotRead
+from scores.models import Edition, Piece, Replacement, Upload
+from scores.reading_files import CannotRead, ReadEdition
 from scores.repertoire import (
     begin_upload,
     edition_sent,
     fail_upload,
-    find_recurrences,
     finish_upload,
     read_upload,
     tidy_name,
 )
+from scores.replacing import propose
 from scores.workshop import WorkshopFailed
 from studio.models import User
 
@@ -33,15 +33,31 @@ def receive(form: ScoreFileForm, *, user: User, piece: Piece, at: datetime | Non
     if there:
         return there
     upload = begin_upload(user=user, key=key, at=at or timezone.now())
+    read = read_or_tell(form, upload, name, data)
+    if read is None:
+        return None
+    return finish_upload(upload=upload, piece=piece, label=form.cleaned_data["label"], read=read, name=name, data=data)
+
+
+def receive_replacement(
+    form: ScoreFileForm, *, user: User, edition: Edition, at: datetime | None = None
+) -> Replacement | None:
+    """Reads the file of a valid form as another file for an edition; what went wrong stands at the file field."""
+    file, key = form.cleaned_data["file"], form.cleaned_data["sending"]
+    name, data = tidy_name(file.name), file.read()
+    upload = begin_upload(user=user, key=key, at=at or timezone.now())
+    read = read_or_tell(form, upload, name, data)
+    return propose(edition=edition, read=read, name=name, original=data) if read else None
+
+
+def read_or_tell(form: ScoreFileForm, upload: Upload, name: str, data: bytes) -> ReadEdition | None:
+    """What was read; or None, with the error at the form's file field and in the upload's row."""
     try:
-        read = read_upload(upload=upload, name=name, data=data)
+        return read_upload(upload=upload, name=name, data=data)
     except (CannotRead, WorkshopFailed) as problem:
         form.add_error("file", problem_words(problem))
         fail_upload(upload, error=problem_words(problem))
         return None
-    groups = find_recurrences(upload=upload, read=read)
-    given = {"label": form.cleaned_data["label"], "name": name, "data": data}
-    return finish_upload(upload=upload, piece=piece, read=read, groups=groups, **given)
 
 
 def problem_words(problem: CannotRead | WorkshopFailed) -> str:

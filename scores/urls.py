@@ -3,6 +3,7 @@
 from django.urls import path
 
 from scores.views import (
+    comparing,
     desk,
     drills,
     editions,
@@ -14,7 +15,9 @@ from scores.views import (
     pieces,
     playing,
     ratios,
+    reattaching,
     recurrences,
+    replacing,
     survey,
 )
 
@@ -37,6 +40,15 @@ urlpatterns = [
     path("editions/<int:pk>/preparation/passage/", survey.passage_of_finding, name="passage-of-finding"),
     path("editions/<int:pk>/preparation/kinds/", survey.switch, name="switch-findings"),
     path("editions/<int:pk>/passages/new/", passages.new_passage, name="new-passage"),
+    path("pieces/<int:pk>/compare/", comparing.compare, name="compare"),
+    path("passages/<int:pk>/readings/", comparing.readings, name="readings"),
+    path("passages/<int:pk>/to-edition/", reattaching.reattach, name="reattach"),
+    path("passages/back/<str:token>/", reattaching.take_back, name="take-reattaching-back"),
+    path("editions/<int:pk>/replace/", replacing.new_replacement, name="new-replacement"),
+    path("replacements/<int:pk>/", replacing.replacement, name="replacement"),
+    path("replacements/<int:pk>/exchange/", replacing.exchange, name="exchange"),
+    path("replacements/<int:pk>/back/", replacing.take_back, name="take-exchange-back"),
+    path("replacements/<int:pk>/looked-at/", replacing.looked_at, name="exchange-looked-at"),
     path("passages/<int:pk>/", desk.desk, name="desk"),
     path("passages/<int:pk>/music/", desk.music, name="desk-music"),
     path("passages/<int:pk>/hands/", desk.hands, name="desk-hands"),

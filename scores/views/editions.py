@@ -14,7 +14,7 @@ from scores import repertoire
 from scores.access import edition_for, editions_of, piece_for, uploads_of
 from scores.forms import EditionForm, PassageForm, ScoreFileForm, no_such_measure
 from scores.leafing import asked_place, leaf_before, leaf_from, notices_of, width_of
-from scores.models import Edition, OrnamentChoice
+from scores.models import Edition, OrnamentChoice, Replacement
 from scores.ornament_places import choices_in
 from scores.repertoire import tidy_name
 from scores.uploading import answer_upload, receive, state_of
@@ -67,6 +67,7 @@ def show_edition(request: HttpRequest, edition: Edition, *, form: PassageForm | 
         "section": "repertoire",
         "edition": edition,
         "notices": notices_of(edition),
+        "to_look_at": edition.replacements.filter(state=Replacement.State.DONE).exclude(left=[]).only("left"),
         "others": edition.piece.editions.light().exclude(pk=edition.pk),
         "leaf": leaf_from(edition, start or 0, width_of(request)),
         "form": form or PassageForm(score=edition.score),
