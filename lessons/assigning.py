@@ -10,11 +10,12 @@ from django.core import signing
 from django.db import transaction
 from django.db.models import Max
 
-from lessons.choosing import lock, same_part
+from lessons.choosing import lock, offered_here, same_part
 from lessons.models import AssignedPassage, Assignment, Lesson, Mark, OfferedFingering, PlacementChoice, PracticeEntry
 from lessons.models.assignments import ChosenBy
+from scores.inheriting import here
 from scores.lines import can_be_given
-from scores.models import Fingering, Passage, Piece
+from scores.models import Passage, Piece
 from studio.models import Studio
 
 Answer = Literal["chosen", "open", "no"]
@@ -79,19 +80,12 @@ def new_assigned(assignment: Assignment, passage: Passage, **fields: object) -> 
 
 def usual_choices(passage: Passage) -> Choices:
     """What a passage is given with when nothing is known of the student and it."""
-    playable = [
-        fingering for fingering in passage.fingerings.standing() if can_be_given(with_passage(fingering, passage))
-    ]
+    notes = here(passage)
+    playable = [fingering for fingering in notes.fingerings if can_be_given(fingering)]
     alone = {one.pk for one in playable if sum(same_part(one, other) for other in playable) == 1}
     fingerings: dict[int, Answer] = {one.pk: "chosen" if one.pk in alone else "open" for one in playable}
-    placed = {choice.note: choice.placement for choice in passage.ornament_choices.standing() if choice.placement}
+    placed = {choice.note: choice.placement for choice in notes.choices if choice.placement}
     return Choices(fingerings, placed)
-
-
-def with_passage(fingering: Fingering, passage: Passage) -> Fingering:
-    """The fingering with the passage that is already read, so that its score is not read again."""
-    fingering.passage = passage
-    return fingering
 
 
 def write_choices(assigned: AssignedPassage, choices: Choices) -> None:
@@ -136,8 +130,8 @@ def keep_assigned(
     hers = set(assigned.offered.filter(chosen_by=ChosenBy.STUDENT).values_list("fingering_id", flat=True))
     placed = dict(assigned.placements.filter(chosen_by=ChosenBy.STUDENT).values_list("note", "placement"))
     write_choices(assigned, choices)
-    for row in assigned.offered.select_related("fingering"):
-        part = assigned.offered.select_related("fingering")
+    part = offered_here(assigned)
+    for row in part:
         if row.fingering_id in hers and not any(
             other.chosen_by and same_part(other.fingering, row.fingering) for other in part
         ):
@@ -208,9 +202,10 @@ def copy_assigned(row: AssignedPassage, assignment: Assignment) -> AssignedPassa
 
 
 def previous_lesson(lesson: Lesson) -> Lesson | None:
-    """The student's last lesson before this one at which something was given."""
+    """The student's last lesson before this one at which something was given; none that was cancelled."""
     return (
-        Lesson.objects.filter(student_id=lesson.student_id, starts_at__lt=lesson.starts_at, assignments__isnull=False)
+        Lesson.objects.held()
+        .filter(student_id=lesson.student_id, starts_at__lt=lesson.starts_at, assignments__isnull=False)
         .order_by("-starts_at", "-pk")
         .first()
     )
@@ -312,7 +307,8 @@ def restore_passage(assignment: Assignment, passage: Passage, kept: Mapping[str,
     assigned = AssignedPassage.objects.create(
         studio_id=studio_id, assignment=assignment, passage=passage, **kept["fields"]
     )
-    there = set(passage.fingerings.values_list("pk", flat=True))
+    notes = here(passage)
+    there = {fingering.pk for fingering in (*notes.fingerings, *notes.gone)}
     OfferedFingering.objects.bulk_create(
         OfferedFingering(studio_id=studio_id, assigned=assigned, fingering_id=fingering, chosen_by=chosen_by)
         for fingering, chosen_by in kept["offered"]

@@ -1,10 +1,13 @@
 """A student's own choice between what the teacher left open."""
 
+from collections.abc import Iterable
+
 from django.db import transaction
 
 from lessons.models import AssignedPassage, OfferedFingering
 from lessons.models.assignments import ChosenBy
-from scores.models import Fingering, Placement
+from scores.inheriting import here
+from scores.models import Fingering, Passage, Placement
 
 
 class NotOpen(Exception):
@@ -22,9 +25,27 @@ def same_part(one: Fingering, other: Fingering) -> bool:
 
 
 def options_of(assigned: AssignedPassage, fingering: Fingering) -> list[OfferedFingering]:
-    """What is offered for the part that this fingering belongs to."""
-    rows = assigned.offered.select_related("fingering")
+    """What is offered for the part that this fingering, as it stands at the passage, belongs to."""
+    rows = offered_here(assigned)
+    fingering = next((row.fingering for row in rows if row.fingering_id == fingering.pk), fingering)
     return [row for row in rows if same_part(row.fingering, fingering)]
+
+
+def offered_here(assigned: AssignedPassage) -> list[OfferedFingering]:
+    """What is offered, each fingering as it stands at the passage: it may have been written where the music stands
+    first."""
+    return as_they_stand(assigned.offered.select_related("fingering"), assigned.passage)
+
+
+def as_they_stand(rows: Iterable[OfferedFingering], passage: Passage) -> list[OfferedFingering]:
+    """The rows, each with its fingering as it stands at the passage, as long as it does or did."""
+    notes = here(passage)
+    standing = {one.pk: one for one in (*notes.gone, *notes.fingerings)}
+    rows = list(rows)
+    for row in rows:
+        if row.fingering_id in standing:
+            row.fingering = standing[row.fingering_id]
+    return rows
 
 
 @transaction.atomic

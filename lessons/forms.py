@@ -15,6 +15,7 @@ from lessons.keeping import Typed, plain
 from lessons.models import AssignedPassage, Lesson, Mark
 from lessons.models.assignments import ChosenBy
 from lessons.planning import NoSuchTime, moment
+from scores.inheriting import here
 from scores.lines import ShownLine
 from scores.models import Placement
 from scores.ornament_places import OrnamentPlace, ornaments_in
@@ -136,7 +137,7 @@ class AssignedForm(forms.ModelForm):
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, label_suffix="", **options)
         passage = self.instance.passage
-        standing = [choice for choice in passage.ornament_choices.all() if not choice.removed_at]
+        standing = here(passage).choices
         self.lines: Sequence[ShownLine] = tuple(numbered(passage, self.instance))
         self.ornaments: Sequence[OrnamentPlace] = tuple(
             place for place in ornaments_in(passage, standing) if place.has_placement

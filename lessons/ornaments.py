@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from lessons.models import AssignedPassage, PlacementChoice
 from lessons.models.assignments import ChosenBy
 from scores.engraving import Ossia
+from scores.inheriting import here
 from scores.models import OrnamentChoice
 from scores.music.notation import Placement
 from scores.music.ornaments import Choice, Performance
@@ -43,9 +44,9 @@ class GivenOrnaments:
 
 
 def student_choices(assigned: AssignedPassage) -> dict[str, Choice]:
-    """The teacher's choices with the placements of this student; one that is left open has none. Reads `placements` and
-    the passage's `ornament_choices`: prefetch them."""
-    choices = choices_in(assigned.passage.ornament_choices.all())
+    """The teacher's choices with the placements of this student; one that is left open has none. Reads
+    `placements`: prefetch them."""
+    choices = choices_in(here(assigned.passage).choices)
     for row in assigned.placements.all():
         choices[row.note] = replace(choices.get(row.note, Choice()), placement=row.placement or None)
     return choices
@@ -59,7 +60,7 @@ def given_ornaments(assigned: AssignedPassage, *, choosing: bool = False) -> Giv
     """
     passage = assigned.passage
     rows = {row.note: row for row in assigned.placements.all()}
-    standing = {row.note: row for row in passage.ornament_choices.all() if not row.removed_at}
+    standing = {row.note: row for row in here(passage).choices}
     if not rows and not standing:
         return GivenOrnaments()
     choices = student_choices(assigned)

@@ -4,14 +4,14 @@ it."""
 from fractions import Fraction
 
 from lessons.models import AssignedPassage
+from scores.inheriting import here
 from scores.playing import Choices, chosen_in, placed
 
 
 def choices_for(assigned: AssignedPassage) -> Choices:
-    """The teacher's choices with the placements of this student. Reads `placements` and the passage's
-    `ornament_choices`: prefetch them."""
+    """The teacher's choices with the placements of this student. Reads `placements`: prefetch them."""
     decided = {row.note: row.placement for row in assigned.placements.all() if row.placement}
-    return placed(chosen_in(assigned.passage.ornament_choices.all()), decided)
+    return placed(chosen_in(here(assigned.passage).choices), decided)
 
 
 def tempo_for(assigned: AssignedPassage) -> Fraction | None:

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from lessons.choosing import same_part
 from lessons.models import AssignedPassage
 from scores.engraving import FingerLine
+from scores.inheriting import here
 from scores.lines import ShownLine, roman, shown_line
-from scores.models import Fingering, Passage
-from scores.music.notation import Placement, Side
+from scores.models import Passage
+from scores.music.notation import Placement
 from scores.stretches import stretch
 
 
@@ -46,7 +47,8 @@ class Choices:
 
 
 def choices_of(assigned: AssignedPassage) -> Choices:
-    """The choices as they stand. Reads `offered`, `placements` and the passage's `fingerings`: prefetch them."""
+    """The choices as they stand. Reads `offered` and `placements`, which are best prefetched, and the notes that stand
+    at the passage."""
     passage = assigned.passage
     numerals = {line.fingering.pk: line for line in numbered(passage, assigned) if line.fingering}
     rows = [row for row in assigned.offered.all() if row.fingering_id in numerals]
@@ -71,15 +73,12 @@ def choices_of(assigned: AssignedPassage) -> Choices:
 
 
 def numbered(passage: Passage, assigned: AssignedPassage | None = None) -> Iterator[ShownLine]:
-    """The passage's fingerings with the numerals of its desk; those taken away stay if they were offered."""
+    """The fingerings that stand at the passage, with the numerals of its desk; those that stand there no more stay if
+    they were offered."""
     offered = {row.fingering_id for row in assigned.offered.all()} if assigned else set()
     for side in ("right", "left"):
         whole = stretch(passage, side)
-        standing = [one for one in fingerings_of(passage, side) if not one.removed_at]
-        gone = [one for one in fingerings_of(passage, side) if one.removed_at and one.pk in offered]
+        standing = [one for one in here(passage).fingerings if one.side == side]
+        gone = [one for one in here(passage).gone if one.side == side and one.pk in offered]
         for number, fingering in enumerate([*standing, *gone], start=1):
             yield shown_line(fingering, roman(number), whole)
-
-
-def fingerings_of(passage: Passage, side: Side) -> list[Fingering]:
-    return [fingering for fingering in passage.fingerings.all() if fingering.side == side]

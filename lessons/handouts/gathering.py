@@ -13,14 +13,16 @@ from django.utils.timezone import localdate
 from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
+from lessons.choosing import as_they_stand
 from lessons.handouts.choices import Choices, choices_of
 from lessons.handouts.content import Content, Music, Option, Ornament, Remark, Rhythm, Stage, Task, Work
 from lessons.models import AssignedPassage, Assignment, Lesson
 from lessons.ornaments import GivenOrnaments, given_ornaments
 from scores.desk import system_words
 from scores.engraving import engrave_cached
+from scores.inheriting import gather_here, here
 from scores.lines import ShownLine
-from scores.models import Edition, Passage, Placement, RhythmDrill
+from scores.models import Cue, Edition, Passage, Placement, RhythmDrill
 from scores.music.notation import SIDES, Score
 from scores.music.tempo import ladder
 from scores.ossias import ossia_words
@@ -65,10 +67,6 @@ def assignments_of(lesson: Lesson) -> list[Assignment]:
     assignments = list(
         lesson.assignments.select_related("piece").prefetch_related(
             Prefetch("passages", passages),
-            "passages__passage__fingerings",
-            "passages__passage__cues",
-            "passages__passage__drills",
-            "passages__passage__ornament_choices",
             "passages__offered",
             "passages__placements",
         )
@@ -78,23 +76,23 @@ def assignments_of(lesson: Lesson) -> list[Assignment]:
 
 
 def share_rows(assignments: Iterable[Assignment]) -> None:
-    """Passages of one edition share it, so that its music is unpacked once; what is offered is the passage's own."""
+    """Passages of one edition share it, so that its music is unpacked once; what is offered is as it stands there."""
     editions: dict[int, Edition] = {}
-    for assignment in assignments:
-        for assigned in assignment.passages.all():
-            passage = assigned.passage
-            passage.edition = editions.setdefault(passage.edition_id, passage.edition)
-            fingerings = {fingering.pk: fingering for fingering in passage.fingerings.all()}
-            for offered in assigned.offered.all():
-                if offered.fingering_id in fingerings:
-                    offered.fingering = fingerings[offered.fingering_id]
+    every = [assigned for assignment in assignments for assigned in assignment.passages.all()]
+    for assigned in every:
+        assigned.passage.edition = editions.setdefault(assigned.passage.edition_id, assigned.passage.edition)
+    gather_here(assigned.passage for assigned in every)
+    for assigned in every:
+        as_they_stand(assigned.offered.all(), assigned.passage)
 
 
 def with_following(lessons: QuerySet[Lesson]) -> QuerySet[Lesson]:
     """With `following_at`, when the student's next lesson begins: at least half a day later."""
-    later = Lesson.objects.filter(
-        student=OuterRef("student"), starts_at__gt=OuterRef("starts_at") + timedelta(hours=12)
-    ).order_by("starts_at")
+    later = (
+        Lesson.objects.held()
+        .filter(student=OuterRef("student"), starts_at__gt=OuterRef("starts_at") + timedelta(hours=12))
+        .order_by("starts_at")
+    )
     return lessons.annotate(following_at=Subquery(later.values("starts_at")[:1]))
 
 
@@ -242,9 +240,8 @@ def ornaments_of(ornaments: GivenOrnaments) -> Iterator[Ornament]:
 
 def rhythms_of(assigned: AssignedPassage, layout: Layout) -> Iterator[Rhythm]:
     score = assigned.passage.edition.score
-    for drill in assigned.passage.drills.all():
-        if not drill.removed_at:
-            yield rhythm_of(drill, score, assigned.tempo_now or 60, layout)
+    for drill in here(assigned.passage).drills:
+        yield rhythm_of(drill, score, assigned.tempo_now or 60, layout)
 
 
 def rhythm_of(drill: RhythmDrill, score: Score, tempo: int, layout: Layout) -> Rhythm:
@@ -273,12 +270,25 @@ def in_words(shown: ShownDrill) -> str:
 
 
 def remarks_of(assigned: AssignedPassage, choices: Choices) -> list[Remark]:
-    """Cues and what the teacher said about the chosen fingerings, in the order of the music."""
+    """Cues, what the teacher said about the chosen fingerings, and where the same fingers stand already; in the order
+    of the music."""
     score = assigned.passage.edition.score
-    found = [(cue.measure, Fraction(cue.beat), cue.text) for cue in assigned.passage.cues.all() if not cue.removed_at]
+    found = [(cue.measure, Fraction(cue.beat), cue_words(cue)) for cue in here(assigned.passage).cues]
     for line in choices.chosen:
-        if line.fingering and line.fingering.remark.strip() and line.moments:
+        said = fingering_words(line)
+        if said and line.moments:
             note = line.moments[0].notes[0]
-            beat = score.measure_of(note).beat_of(note.onset)
-            found.append((note.measure, beat, line.fingering.remark.strip()))
+            found.append((note.measure, score.measure_of(note).beat_of(note.onset), said))
     return [Remark(score.measures[measure].number, text) for measure, _beat, text in sorted(found)]
+
+
+def cue_words(cue: Cue) -> str:
+    """ "float", "float (= 9–16)" """
+    return f"{cue.text} ({cue.inherited.sign})" if cue.inherited else cue.text
+
+
+def fingering_words(line: ShownLine) -> str:
+    """Where a chosen line stands as well, and the teacher's remark on it; "" where there is neither."""
+    same = _("Fingers %(place)s.") % {"place": line.inherited.words} if line.inherited else ""
+    remark = line.fingering.remark.strip() if line.fingering else ""
+    return " ".join(words for words in (same, remark) if words)

@@ -93,8 +93,8 @@ def remove_assignment(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def with_notes(rows: QuerySet[AssignedPassage]) -> QuerySet[AssignedPassage]:
-    """With all that is written on the passage and chosen for the student."""
-    return rows.prefetch_related("passage__fingerings", "passage__ornament_choices", "offered__fingering", "placements")
+    """With all that is chosen for the student; what stands at the passage is gathered when it is asked for."""
+    return rows.prefetch_related("offered__fingering", "placements")
 
 
 @for_teachers

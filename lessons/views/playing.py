@@ -8,6 +8,7 @@ from django.views.decorators.http import conditional_page, require_safe
 from lessons.access import assigned_of
 from lessons.models import AssignedPassage
 from lessons.playing import choices_for, tempo_for
+from scores.inheriting import here
 from scores.playing import heard_in
 from scores.views.playing import file_name, midi_answer, sounding_answer
 from studio.access import for_everyone_here
@@ -15,7 +16,7 @@ from studio.access import for_everyone_here
 
 def assigned_here(request: HttpRequest, pk: int) -> AssignedPassage:
     rows = assigned_of(request.user).select_related("passage__edition__piece")
-    return get_object_or_404(rows.prefetch_related("passage__ornament_choices", "placements"), pk=pk)
+    return get_object_or_404(rows.prefetch_related("placements"), pk=pk)
 
 
 @for_everyone_here
@@ -24,7 +25,7 @@ def assigned_here(request: HttpRequest, pk: int) -> AssignedPassage:
 def assigned_sounding(request: HttpRequest, pk: int) -> HttpResponse:
     """The passage as it sounds with this student's choices."""
     row = assigned_here(request, pk)
-    drills = list(row.passage.drills.standing())
+    drills = list(here(row.passage).drills)
     return sounding_answer(request, row.passage, choices_for(row), drills, tempo_for(row))
 
 

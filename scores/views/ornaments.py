@@ -13,6 +13,7 @@ from django.views.decorators.http import conditional_page, require_POST, require
 from scores import ornamenting
 from scores.access import passage_for
 from scores.desk import DEFAULT_WIDTH, tidy_width
+from scores.inheriting import here
 from scores.models import Passage
 from scores.music.refusal import Refusal
 from scores.ornament_forms import OrnamentForm, StyleForm
@@ -29,7 +30,7 @@ from studio.pages import say
 def keep_ornament(request: HttpRequest, pk: int) -> HttpResponse:
     """Where one ornament falls, how many notes it has, how it begins and ends."""
     passage = passage_for(request.user, pk)
-    standing = list(passage.ornament_choices.standing())
+    standing = here(passage).choices
     note = request.POST.get("note", "")
     place = next((place for place in ornaments_in(passage, standing) if place.note == note), None)
     if place is None:
@@ -49,7 +50,7 @@ def shown_ornaments(request: HttpRequest, pk: int) -> HttpResponse:
     """The ornaments alone, engraved for a column `width` CSS pixels wide."""
     passage = passage_for(request.user, pk)
     width = tidy_width(request.GET.get("width", DEFAULT_WIDTH))
-    rows = list(passage.ornament_choices.standing())
+    rows = list(here(passage).choices)
     gathered = gather_ornaments(passage, rows, width, tempo_for(request))
     context = {
         "passage": passage,

@@ -12,6 +12,7 @@ from django.utils.http import content_disposition_header
 from django.views.decorators.http import conditional_page, require_safe
 
 from scores.access import drills_of, passage_for
+from scores.inheriting import here
 from scores.models import Passage, RhythmDrill
 from scores.music.refusal import Refusal
 from scores.music.sounding import Heard
@@ -73,8 +74,8 @@ def file_name(passage: Passage) -> str:
 def sounding(request: HttpRequest, pk: int) -> HttpResponse:
     """A passage as it sounds with what the teacher chose."""
     passage = passage_for(request.user, pk)
-    choices = chosen_in(passage.ornament_choices.standing())
-    return sounding_answer(request, passage, choices, list(passage.drills.standing()))
+    choices = chosen_in(here(passage).choices)
+    return sounding_answer(request, passage, choices, list(here(passage).drills))
 
 
 @for_teachers
@@ -84,7 +85,7 @@ def passage_midi(request: HttpRequest, pk: int) -> HttpResponse:
     passage = passage_for(request.user, pk)
     return midi_answer(
         request,
-        chosen_in(passage.ornament_choices.standing()),
+        chosen_in(here(passage).choices),
         lambda choices, tried: heard_in(passage, choices, tried.tempo),
         file_name(passage),
         reverse("desk", kwargs={"pk": pk}),
@@ -98,7 +99,7 @@ def drill_midi(request: HttpRequest, pk: int) -> HttpResponse:
     drill = get_object_or_404(drills_of(request.user), pk=pk)
     return midi_answer(
         request,
-        chosen_in(drill.passage.ornament_choices.standing()),
+        chosen_in(here(drill.passage).choices),
         lambda choices, tried: heard_in_drill(drill, choices, tried.tempo),
         file_name(drill.passage),
         reverse("desk", kwargs={"pk": drill.passage_id}),
