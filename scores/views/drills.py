@@ -39,10 +39,15 @@ def new_drill(request: HttpRequest, pk: int) -> HttpResponse:
 @for_teachers
 @require_safe
 def drill_chart(request: HttpRequest, pk: int) -> HttpResponse:
-    """The chart alone, drawn for a column `width` CSS pixels wide."""
+    """The chart alone, drawn for a column `width` CSS pixels wide; from `start` to `end` where the drill stands at
+    another place too."""
     drill = get_object_or_404(drills_of(request.user), pk=pk)
     width = tidy_width(request.GET.get("width", CHART_WIDTH))
-    chart = shown_drill(drill, drill.passage.edition.score, width=width).chart
+    drill.start, drill.end = request.GET.get("start", drill.start), request.GET.get("end", drill.end)
+    try:
+        chart = shown_drill(drill, drill.passage.edition.score, width=width).chart
+    except (ValueError, ZeroDivisionError):  # no fractions
+        chart = None
     if chart is None:
         raise Http404
     return HttpResponse(chart.svg, content_type="image/svg+xml")

@@ -223,6 +223,20 @@ def test_the_ladder_goes_from_mark_to_mark_by_itself(page: Page, people: Cast, e
     expect(bar.locator("[data-said]")).to_contain_text("Done.", timeout=20_000)
 
 
+def test_a_desk_put_in_place_anew_falls_silent(page: Page, people: Cast, enter):
+    open_desk(page, people, enter)
+    bar = player(page)
+    bar.get_by_label("over and over").check()
+    bar.get_by_role("button", name="Play").click()
+    expect(bar.locator("[data-said]")).to_contain_text("Right hand alone: time 1.", timeout=15_000)
+    page.evaluate("window.before = document.querySelector('.drill-player').drill")
+    page.locator(".desk-drill").get_by_role("button", name="Take the drill").click()
+    expect(page.locator(".desk-drill")).to_have_count(0)
+    page.get_by_role("button", name="Undo").click()
+    expect(player(page).get_by_role("button", name="Play")).to_be_visible()
+    assert page.evaluate("window.before.run") is None
+
+
 def test_the_tempo_is_changed_by_standard_marks(page: Page, people: Cast, enter):
     open_desk(page, people, enter)
     bar = player(page)
@@ -412,6 +426,8 @@ def test_a_plan_is_changed_by_keyboard_and_undone(page: Page, people: Cast, ente
     expect(page.locator(".desk-stages li").last).to_contain_text("Feet for the left hand.")
     page.get_by_role("button", name="Undo").click()
     expect(page.locator(".desk-stages li").first).to_contain_text("Right hand alone")
+    # The desk was put in place anew: its player is there again.
+    expect(player(page)).to_be_visible()
     before = drill.stages
     drill.refresh_from_db()
     assert json.dumps(drill.stages) == json.dumps(before)

@@ -7,11 +7,12 @@ from lxml import etree
 
 from scores import rhythm_pictures, workshop
 from scores.music.crossrhythm import Crossing, find, of_ratio, of_span
-from scores.music.notation import Score
+from scores.music.notation import Score, Tuplet
 from scores.reading_files.reading import read
 from scores.rhythm_music import music_of_ratio, music_of_span, value_of
 from scores.rhythm_pictures import engraved_strip, picture
 from tests.music import LAENDLER
+from tests.scores.music.make_notes import line, note, score
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -53,10 +54,10 @@ def test_the_heads_of_a_ratio_stand_in_exact_proportion(upper: int, lower: int) 
 
 
 def test_the_music_of_a_span_keeps_its_notes_ties_and_groups() -> None:
-    score, crossing = laendler()
-    root = etree.fromstring(music_of_span(score, crossing))
+    music, crossing = laendler()
+    root = etree.fromstring(music_of_span(music, crossing))
     found = [note.get("id") for note in root.iter("note") if note.find("rest") is None]
-    inside = [note for note in score.notes if crossing.start <= note.onset < crossing.end and not note.is_grace]
+    inside = [note for note in music.notes if crossing.start <= note.onset < crossing.end and not note.is_grace]
     assert sorted(found) == sorted(note.id for note in inside)
     for side, staff in (("right", "1"), ("left", "2")):
         mine = {note.id for note in inside if note.side == side}
@@ -65,29 +66,40 @@ def test_the_music_of_a_span_keeps_its_notes_ties_and_groups() -> None:
 
 
 def test_every_measure_of_both_hands_can_be_engraved_in_proportion() -> None:
-    score, _ = laendler()
-    for measure in score.measures:
-        crossing = of_span(score.notes, measure.start, measure.end)
+    music, _ = laendler()
+    for measure in music.measures:
+        crossing = of_span(music.notes, measure.start, measure.end)
         if crossing is None:
             continue
-        strip = engraved_strip(music_of_span(score, crossing), quarter=150)
+        strip = engraved_strip(music_of_span(music, crossing), quarter=150)
         assert {note for group in crossing.upper_notes for note in group} <= set(strip.notes)
         assert {note for group in crossing.lower_notes for note in group} <= set(strip.notes)
 
 
+def test_accidentals_are_written_where_the_key_does_not_say_them() -> None:
+    right = line("F5 F#5 F5", ["1/3"] * 3, tuplet=Tuplet(3, 2))
+    left = (note("l0", "C3", 0, "1/2", side="left"), note("l1", "Bb3", "1/2", "1/2", side="left"))
+    made = score(*right, *left)
+    crossing = of_span(made.notes, Fraction(0), Fraction(1))
+    assert crossing is not None
+    strip = engraved_strip(music_of_span(made, crossing), quarter=400)
+    # SMuFL: E262 sharp, E261 natural, E260 flat.
+    assert [strip.svg.count(f'href="#glyph-{code}"') for code in ("E262", "E261", "E260")] == [1, 1, 1]
+
+
 @pytest.mark.parametrize("width", [340, 560])
 def test_the_grid_stands_under_the_engraved_heads(width: int) -> None:
-    score, crossing = laendler()
-    root = etree.fromstring(picture(crossing, score, width).svg.encode())
+    music, crossing = laendler()
+    root = etree.fromstring(picture(crossing, music, width).svg.encode())
     [window] = [item for item in root.iter(f"{SVG}svg") if item.get("class") == "strip"]
     left, _, across, _ = (float(number) for number in window.get("viewBox").split())
     scale = float(window.get("width")) / across
     heads = {}
-    for note in window.iter(f"{SVG}g"):
-        if note.get("class") == "note":
-            [use] = [item for item in note.iter(f"{SVG}use") if "E0A" in item.get("href")][:1]
+    for found in window.iter(f"{SVG}g"):
+        if found.get("class") == "note":
+            [use] = [item for item in found.iter(f"{SVG}use") if "E0A" in item.get("href")][:1]
             x = float(use.get("transform").split("(")[1].split()[0])
-            heads[note.get("data-note")] = float(window.get("x")) + (x - left) * scale
+            heads[found.get("data-note")] = float(window.get("x")) + (x - left) * scale
     strokes = [item for item in root.iter() if item.get("class") == "right"]
     assert len(strokes) == len(crossing.upper_notes)
     for stroke, ids in zip(strokes, crossing.upper_notes, strict=True):
@@ -96,9 +108,9 @@ def test_the_grid_stands_under_the_engraved_heads(width: int) -> None:
 
 
 def test_the_drawing_is_never_wider_than_asked() -> None:
-    score, crossing = laendler()
+    music, crossing = laendler()
     for width in (200, 300, 340, 560, 900):
-        drawing = picture(crossing, score, width)
+        drawing = picture(crossing, music, width)
         root = etree.fromstring(drawing.svg.encode())
         for window in root.iter(f"{SVG}svg"):
             if window.get("class") == "strip":

@@ -220,3 +220,23 @@ def test_a_tempo_that_nobody_can_play_is_said_beside_its_field(cast: Cast, teach
     assert "20" in page
     assert "errorlist" in page
     assert not RhythmDrill.objects.exists()
+
+
+def test_a_chart_is_drawn_for_a_column(teacher, drill):
+    for width in (340, 560):
+        response = teacher.get(to("drill-chart", drill), {"width": width})
+        assert response["Content-Type"] == "image/svg+xml"
+        assert f'width="{width}"' in text(response)
+
+
+def test_a_chart_is_drawn_where_the_drill_stands_too(cast: Cast, teacher, drill):
+    response = teacher.get(to("drill-chart", drill), {"start": drill.start, "end": drill.end})
+    assert 'data-parts="12"' in text(response)
+    [first, second] = [measure.start for measure in cast.edition.score.measures[1:3]]
+    other = teacher.get(to("drill-chart", drill), {"start": str(first), "end": str(second)})
+    assert 'data-parts="12"' not in text(other)
+
+
+@pytest.mark.parametrize("where", [{"start": "x"}, {"end": "1/0"}, {"start": "900", "end": "901"}, {"end": "0"}])
+def test_no_chart_is_there_for_no_span(teacher, drill, where: dict):
+    assert teacher.get(to("drill-chart", drill), where).status_code == 404

@@ -48,7 +48,7 @@ export class Drill {
     const chart = place?.querySelector("svg");
     const room = place?.clientWidth;
     if (!chart || !room || Number(chart.getAttribute("width")) <= room + 2) return;
-    const answer = await fetch(`${place.dataset.chart}?width=${room}`);
+    const answer = await fetch(`${place.dataset.chart}&width=${room}`);
     if (!answer.ok) return;
     const drawn = new DOMParser().parseFromString(await answer.text(), "image/svg+xml").documentElement;
     if (drawn.localName === "svg") chart.replaceWith(document.importNode(drawn, true));
@@ -167,7 +167,7 @@ export class Drill {
     try {
       sound = await this.ready();
       this.mix();
-      if (stage.marks.length) this.climb(stage.marks.indexOf(this.tempo));
+      if (stage.marks.length) this.climb();
       const turns = this.find("over").checked ? true : stage.repetitions;
       this.run = sound.schedule([...this.strokes(), ...this.clicks()], {
         tempo: this.pace,
@@ -193,8 +193,10 @@ export class Drill {
     this.say(fill(words, values));
   }
 
-  climb(rung) {
-    this.rung = Math.max(0, rung);
+  // The rung at this tempo, or the one nearest to it.
+  climb() {
+    const off = this.stage.marks.map((mark) => Math.abs(mark - this.tempo));
+    this.rung = off.indexOf(Math.min(...off));
     for (const mark of this.scope.querySelectorAll("[data-mark]")) mark.toggleAttribute("data-here", Number(mark.dataset.mark) === this.tempo);
   }
 
@@ -238,6 +240,8 @@ export class Drill {
 
   watch() {
     if (!this.run) return;
+    // The desk was put in place anew: there is nothing left to stop it with.
+    if (!this.element.isConnected) return void this.stop();
     const position = this.run.position();
     if (position !== null && position >= 0 && !still.matches) this.moveMark((position / this.data.quarters) * this.data.parts);
     requestAnimationFrame(() => this.watch());

@@ -52,6 +52,7 @@ export class Trying {
   }
 
   pressed(event) {
+    if (!this.element.isConnected) return;
     if (this.changing) {
       const other = this.codes[this.changing === "left" ? "right" : "left"];
       if (["Tab", "Escape", "ShiftLeft", "ShiftRight"].includes(event.code)) return void (this.changing = null);
