@@ -21,6 +21,7 @@ Click = Literal["none", "part", "beat", "cycle"]
 Unit = Literal["quarter", "part"]
 
 CAUTION = "Rest between stages. Stop when anything hurts; pain that lasts belongs to a doctor, not to more practice."
+MOST_COUNTED = 60  # parts that one counts through aloud; common practice
 COUNT_TEMPO = 100  # Parts a minute that can still be counted aloud; common practice.
 MOST_REPETITIONS = 99
 MOST_STAGES = 40
@@ -153,7 +154,7 @@ def _counted(grid: Grid, slow: int) -> tuple[Stage, ...]:
             strict=True,
         )
     )
-    return (count, *pulses)
+    return (count, *pulses) if grid.parts <= MOST_COUNTED else pulses
 
 
 def _skeletons(grid: Grid, slow: int) -> tuple[Stage, ...]:

@@ -6,6 +6,7 @@ const KEYS = { left: "KeyF", right: "KeyJ" };
 const STORE = "try-keys";
 const NAMES = ["C", "C♯", "D", "E♭", "E", "F", "F♯", "G", "A♭", "A", "B♭", "B"];
 const NOTE_ON = 0x90;
+const AROUND = 0.4; // seconds before the first stroke and after the end in which strokes still count
 
 const keyName = (code) => code.replace(/^(Key|Digit)/, "");
 
@@ -146,7 +147,7 @@ export class Trying {
         loop: this.turns,
         lead: this.drill.countIn(),
         onTurn: (turn) => this.say(fill(this.words.trying, { turn: turn + 1, turns: this.turns })),
-        onEnd: (how) => this.over(how),
+        onEnd: (how) => (how === "ended" ? setTimeout(() => this.over(how), AROUND * 1000) : this.over(how)),
       });
     } catch (trouble) {
       this.say(trouble.message || this.words.trouble);
@@ -174,7 +175,8 @@ export class Trying {
   }
 
   over(how) {
-    const played = this.strokes.filter((one) => this.hands.includes(one.hand));
+    const from = Math.min(...this.expected.map((one) => one.time)) - AROUND;
+    const played = this.strokes.filter((one) => this.hands.includes(one.hand) && one.time >= from);
     this.running = false;
     this.run = null;
     this.seconds += (performance.now() - this.began) / 1000;

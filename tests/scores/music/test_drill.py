@@ -1,13 +1,14 @@
 """The plan of stages: order by common practice, data that comes back as it went."""
 
 import json
+from dataclasses import fields
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from scores.music.crossrhythm import grid, of_ratio
-from scores.music.drill import CAUTION, BadPlan, Stage, from_data, stages, to_data
+from scores.music.drill import CAUTION, MOST_COUNTED, BadPlan, Stage, from_data, retuned, stages, to_data
 from scores.music.tempo import FASTEST, SLOWEST, BadTempo
 
 tempos = st.integers(SLOWEST, FASTEST)
@@ -24,6 +25,38 @@ def test_the_count_is_on_the_grid() -> None:
     count = next(stage for stage in stages(grid(3, 2), 60, 60) if stage.kind == "count")
     assert (count.unit, count.click) == ("part", "part")
     assert dict(count.params) == {"parts": 6, "right": "1, 3, 5", "left": "1, 4"}
+
+
+@pytest.mark.parametrize("ratio", [(8, 7), (16, 15), (13, 8), (12, 5), (64, 63)])
+def test_nobody_counts_to_hundreds(ratio: tuple[int, int]) -> None:
+    counts = [stage for stage in stages(grid(*ratio), 60, 60) if stage.kind == "count"]
+    assert len(counts) == (grid(*ratio).parts <= MOST_COUNTED)
+
+
+def test_a_stage_goes_at_another_tempo() -> None:
+    first = stages(grid(3, 2), 60, 80)[0]
+    assert retuned(first, 44) == Stage(**{**vars_of(first), "tempo": 44})
+
+
+def test_a_ladder_goes_between_other_tempos_and_says_so() -> None:
+    last = stages(grid(3, 2), 60, 80)[-1]
+    down = retuned(last, 66, 58)
+    # The standard marks from 66 to 58.
+    assert (down.tempo, down.marks, down.title) == (66, (66, 63, 60, 58), "Down the ladder")
+    assert (down.instruction % dict(down.params)).startswith("Both hands from 66 to 58")
+    assert retuned(last, 72).marks == (72, 76, 80)
+    own = Stage(**{**vars_of(last), "title": "Climb", "instruction": "As far as it goes.", "params": ()})
+    assert (retuned(own, 72).title, retuned(own, 72).params) == ("Climb", ())
+
+
+@pytest.mark.parametrize(("tempo", "goal"), [(0, None), (60, 5000)])
+def test_a_stage_at_no_tempo_is_refused(tempo: int, goal: int | None) -> None:
+    with pytest.raises((BadPlan, BadTempo)):
+        retuned(stages(grid(3, 2), 60, 80)[-1], tempo, goal)
+
+
+def vars_of(stage: Stage) -> dict[str, object]:
+    return {field.name: getattr(stage, field.name) for field in fields(stage)}
 
 
 def test_accents_stand_on_the_skeleton() -> None:
