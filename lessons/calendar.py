@@ -1,7 +1,7 @@
 """When lessons fall, what stands in each other's way, and which times are free.
 
-Pure: no rows, no clock. Days and times of day are those of the wall clock in a zone; meetings are moments in UTC. A lesson
-stays at its wall-clock time across daylight saving.
+Pure: no rows, no clock. Days and times of day are those of the wall clock in a zone; meetings are moments in UTC. A
+lesson stays at its wall-clock time across daylight saving.
 """
 
 from __future__ import annotations
@@ -10,11 +10,11 @@ from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from heapq import heappop, heappush
-from typing import Literal
+from operator import itemgetter
+from typing import Literal, NamedTuple
 from zoneinfo import ZoneInfo
 
-from lessons.recurrence import Rule, days, moment_of
+from lessons.recurrence import Rule, days, moment_of, moments_of
 
 Span = tuple[date, date]
 Stretch = tuple[datetime, datetime]
@@ -73,17 +73,21 @@ def expand(
 ) -> Iterator[Stretch]:
     """The meetings of a slot that fall on the days from `first` to `last`, both included: begin and end, in order.
 
-    Days in holidays, absences or `left_out` (EXDATE) are not among them, nor, for a slot in terms only, those outside of
-    the terms; a COUNT counts them all the same, as in iCalendar. Raises `ValueError` for a window of more than sixty
+    Days in holidays, absences or `left_out` (EXDATE) are not among them, nor, for a slot in terms only, those outside
+    of the terms; a COUNT counts them all the same, as in iCalendar. Raises `ValueError` for a window of more than sixty
     years.
     """
     length = timedelta(minutes=times.minutes)
-    for day in falls(times, first, last, zone):
-        if day in left_out or (holidays and day in holidays) or (absences and day in absences):
-            continue
-        if times.in_terms and (terms is None or day not in terms):
-            continue
-        begin = moment_of(day, times.at, zone)
+    found = falls(times, first, last, zone)
+    if left_out:
+        found = (day for day in found if day not in left_out)
+    if holidays:
+        found = (day for day in found if day not in holidays)
+    if absences:
+        found = (day for day in found if day not in absences)
+    if times.in_terms:
+        found = (day for day in found if terms is not None and day in terms)
+    for begin in moments_of(found, times.at, zone):
         yield begin, begin + length
 
 
@@ -96,8 +100,7 @@ def falls(times: Times, first: date, last: date, zone: ZoneInfo) -> Iterator[dat
 # What stands in each other's way
 
 
-@dataclass(frozen=True, slots=True)
-class Meeting:
+class Meeting(NamedTuple):
     """One meeting. `key` names it to the caller. `where` is where the teacher has to be ("" for anywhere: online),
     `room` what only one meeting can use at a time, `families` who comes, `is_busy` a time at which she is taken."""
 
@@ -110,12 +113,11 @@ class Meeting:
     is_busy: bool = False
 
 
-@dataclass(frozen=True)
-class Conflict:
+class Conflict(NamedTuple):
     """Two meetings that stand in each other's way; `first` begins no later than `second`.
 
-    "teacher" and "busy": she would be in two at once; "room": both need the same; "family": the same people, or brothers
-    and sisters, at two places at once; "travel": too little time to get from one place to the other.
+    "teacher" and "busy": she would be in two at once; "room": both need the same; "family": the same people, or
+    brothers and sisters, at two places at once; "travel": too little time to get from one place to the other.
     """
 
     kind: Kind
@@ -128,14 +130,14 @@ def conflicts(meetings: Iterable[Meeting], *, travel: timedelta = timedelta(0)) 
 
     A sweep over time: n log n for n meetings, and as much again as there are pairs near each other.
     """
-    open_until: list[tuple[datetime, int, Meeting]] = []
-    for number, here in enumerate(sorted(meetings, key=lambda one: (one.begin, one.end, str(one.key)))):
-        while open_until and open_until[0][0] <= here.begin:
-            heappop(open_until)
-        for _, _, before in sorted(open_until, key=lambda entry: entry[1]):
+    near: list[Meeting] = []
+    for here in sorted(meetings, key=itemgetter(0)):
+        low = here.begin - travel
+        near = [before for before in near if before.end > low]
+        for before in near:
             for kind in kinds(before, here, travel):
                 yield Conflict(kind, before, here)
-        heappush(open_until, (here.end + travel, number, here))
+        near.append(here)
 
 
 def kinds(first: Meeting, second: Meeting, travel: timedelta) -> Iterator[Kind]:
@@ -254,7 +256,7 @@ def on_grid(moment: datetime) -> datetime:
 
 
 def nearest_free(wanted: datetime, minutes: int, free: Sequence[Stretch], *, count: int = 3) -> list[datetime]:
-    """The free beginnings nearest to the wanted one, the nearest first; two of them at least a quarter of an hour apart."""
+    """The free beginnings nearest to the wanted one, the nearest first, at least a quarter of an hour apart."""
     candidates: set[datetime] = set()
     for stretch in free:
         starts = starts_in(stretch, minutes, apart=GRID)

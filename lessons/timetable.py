@@ -11,6 +11,7 @@ from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
+from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from lessons.laying_out import comers, frame_of, horizon, local_day, meetings_of, slots_of
@@ -22,7 +23,12 @@ from studio.models import Studio
 FIRST_HOUR, LAST_HOUR = 8, 20  # shown where the teacher has not said when she teaches
 LEAST_HOURS = 6
 GRID = 5  # minutes of one row
+SHORT = 30  # minutes up to which a block has one line
 MOST_LANES = 4
+SHOWN = (
+    *("student__name", "slot__name", "starts_at", "minutes", "where", "place", "meant_for", "cancelled_at"),
+    *("studio_id", "student_id", "slot_id"),
+)
 
 
 @dataclass(frozen=True)
@@ -38,6 +44,7 @@ class Block:
     state: str = ""
     lesson: Lesson | None = None
     clashes: Sequence[str] = ()
+    address: str = ""  # of a lesson's page, with 0 for its key: resolving one for each block would take longest
     lane: int = 0
     lanes: int = 1
 
@@ -46,13 +53,35 @@ class Block:
         return int((self.end - self.begin).total_seconds()) // 60
 
     @property
-    def place(self) -> str:
-        """The classes that put it on the grid."""
+    def begins(self) -> str:
+        return f"{self.begin:%H:%M}"
+
+    @property
+    def ends(self) -> str:
+        return f"{self.end:%H:%M}"
+
+    @property
+    def can_move(self) -> bool:
+        return self.lesson is not None and self.state != "cancelled"
+
+    @property
+    def classes(self) -> str:
+        """What it is, and where it stands on the grid."""
         rows = max(3, round(self.minutes / GRID))
-        return (
-            f"h{self.begin.hour} m{self.begin.minute // GRID} dh{rows // 12} dm{rows % 12} "
-            f"lane{self.lane} lanes{self.lanes}"
-        )
+        place = f"h{self.begin.hour} m{self.begin.minute // GRID} dh{rows // 12} dm{rows % 12}"
+        lane = f"lane{self.lane} lanes{self.lanes}"
+        state = f" is-{self.state}" if self.state else ""
+        marks = (" clashes" if self.clashes else "") + (" is-short" if self.minutes < SHORT else "")
+        return f"is-{self.kind} {place} {lane}{state}{marks}"
+
+    @property
+    def word(self) -> str:
+        """The state in a word, where it is to be said."""
+        return {"cancelled": _("cancelled"), "now": _("now")}.get(self.state, "")
+
+    @property
+    def url(self) -> str:
+        return self.address.replace("/0/", f"/{self.lesson.pk}/") if self.lesson else ""
 
 
 @dataclass(frozen=True)
@@ -99,7 +128,7 @@ def gather_days(studio: Studio, lessons: QuerySet[Lesson], first: date, many: in
     begin, end = moment_of(first, time(), zone), moment_of(first + timedelta(days=many), time(), zone)
     last = first + timedelta(days=many - 1)
     here = lessons.filter(starts_at__gte=begin, starts_at__lt=end).select_related("student", "slot")
-    rows = list(here.order_by("starts_at", "pk"))
+    rows = list(here.only(*SHOWN).order_by("starts_at", "pk"))
     busy = list(BusyTime.objects.filter(studio=studio, starts_at__lt=end, ends_at__gt=begin))
     blocks = [*lesson_blocks(studio, rows, busy, at=at), *expected_blocks(studio, first, last, at=at)]
     blocks += [part for one in busy for part in busy_blocks(one, zone)]
@@ -128,9 +157,11 @@ def lesson_blocks(studio: Studio, rows: Sequence[Lesson], busy: Sequence[BusyTim
         studio, [*held, *(busy_together(one) for one in busy)], timedelta(minutes=kept.travel_minutes), families
     )
     found = clashes(here)
+    address = reverse("lesson", args=[0])
     return [
         Block(
             kind="lesson",
+            address=address,
             begin=one.meeting.begin.astimezone(zone),
             end=within_day(one.meeting.begin.astimezone(zone), one.meeting.end.astimezone(zone)),
             name=one.name,

@@ -43,6 +43,7 @@ const place = (day, minutes) => {
   show();
 };
 
+const address = (name) => grid.dataset[name].replace("/0/", `/${moving.block.dataset.lesson}/`);
 const to = () => `${columns[moving.day].dataset.day}T${clock(moving.minutes)}`;
 
 const show = () => {
@@ -52,7 +53,7 @@ const show = () => {
   // The panel stands where the lesson does not.
   panel.classList.toggle("is-high", moving.block.getBoundingClientRect().bottom > innerHeight / 2);
   panel.querySelector(".to").textContent = panel.dataset.at.replace("%(name)s", moving.block.dataset.name).replace("%(when)s", when);
-  form.action = moving.block.dataset.move;
+  form.action = address("move");
   form.elements.to.value = to();
   clearTimeout(waiting);
   waiting = setTimeout(check, 120);
@@ -62,7 +63,7 @@ const check = async () => {
   if (!moving) return;
   const mine = ++asked;
   try {
-    const answer = await fetch(`${moving.block.dataset.check}?to=${encodeURIComponent(to())}`, { headers: { "X-Requested-With": "fetch" } });
+    const answer = await fetch(`${address("check")}?to=${encodeURIComponent(to())}`, { headers: { "X-Requested-With": "fetch" } });
     if (!answer.ok || mine !== asked || !moving) return;
     panel.querySelector(".result").innerHTML = await answer.text();
   } catch {
@@ -96,7 +97,7 @@ const steps = (event) => {
 
 const onKey = (event) => {
   if (event.ctrlKey || event.metaKey || event.altKey || !isGrid()) return;
-  const block = event.target.closest?.(".block[data-move]");
+  const block = event.target.closest?.(".block[data-lesson]");
   if (event.key === "Escape" && moving) leave();
   else if (event.key === "Enter" && moving && block === moving.block) drop();
   else if (block && event.target.matches(".block > a:first-child") && steps(event)) {
@@ -109,7 +110,7 @@ const onKey = (event) => {
 };
 
 const onPress = (event) => {
-  const block = event.target.closest(".block[data-move]");
+  const block = event.target.closest(".block[data-lesson]");
   if (!block || event.button !== 0 || event.pointerType === "touch" || !isGrid()) return;
   if (event.target.closest(".other-time")) return;
   const from = { x: event.clientX, y: event.clientY, inside: event.clientY - block.getBoundingClientRect().top };
