@@ -9,6 +9,7 @@ from django.core import signing
 from django.db import transaction
 from django.utils.translation import gettext_noop
 
+from scores.inheriting import here
 from scores.models import OrnamentChoice, Passage
 from scores.music.ornaments.styles import Period, default_style
 from scores.music.refusal import Refusal
@@ -40,8 +41,7 @@ def keep_ornament(*, passage: Passage, note: str, at: datetime, **chosen: Any) -
 @transaction.atomic
 def take_over_style(*, passage: Passage, period: Period, at: datetime) -> Before:
     """Fills in what a period mostly did, where the teacher has said nothing: a word that stands is left alone."""
-    choices = list(passage.ornament_choices.standing())
-    places = [place for place in ornaments_in(passage, choices) if place.has_placement]
+    places = [place for place in ornaments_in(passage, here(passage).choices) if place.has_placement]
     before = state_of(passage, [place.note for place in places])
     for place in places:
         usual = default_style(period, place.kind).choice

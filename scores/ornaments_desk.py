@@ -14,7 +14,7 @@ from scores.engraving import Ossia, System, engrave_cached
 from scores.models import OrnamentChoice, Passage
 from scores.music.notation import Placement
 from scores.music.ornaments import BadChoice, Choice, Realised, Remark
-from scores.music.ornaments.plan import ORDINARY_TEMPO
+from scores.music.ornaments.plan import ORDINARY_TEMPO, TREMOLO
 from scores.music.ornaments.styles import Period, default_style
 from scores.music.tempo import FASTEST, SLOWEST
 from scores.ornament_places import (
@@ -152,7 +152,8 @@ def ways_of(both: Both, key: str) -> Iterator[Way]:
 
 def speed_words(one: Realised) -> str:
     """How many notes the ornament has and how fast the quick ones come; a note shared with another voice counts too."""
-    count = len({(note.onset, note.pitch) for note in one.notes})
+    strokes = {note.onset if one.kind == TREMOLO else (note.onset, note.pitch) for note in one.notes}
+    count = len(strokes)
     quick = len({note.onset for note in one.notes if note.role == "ornament"})
     values = {"count": count, "ms": round(one.ms), "speed": f"{float(one.per_second):.1f}"}
     if not one.ms:

@@ -10,8 +10,13 @@ import pytest
 from music21 import expressions
 from music21 import note as m21_note
 
+from scores.music.notation import Placement
 from scores.music.ornaments import Choice, realise
+from scores.music.ornaments.figures import MELODIC
+from scores.reading_files.reading import read
+from tests.scores.corpus_music import PIECES, corpus_music
 from tests.scores.music.make_notes import score, signed
+from tests.scores.music.sums import check_sums
 
 NAMES = ["C5", "F4", "B4", "E5"]
 
@@ -47,3 +52,24 @@ def test_trills_from_the_main_note_where_it_loses_no_length(name: str, length: f
     assert ours(name, length, "trill-mark", Choice(count=count, start="main")) == theirs(
         name, length, expressions.Trill()
     )
+
+
+# Piano music of the corpus: what sounds adds up in every voice of every measure.
+ADORNED = (*PIECES[:5], "cpebach/h186")
+
+
+@pytest.mark.parametrize("placement", ["before", "on"])
+@pytest.mark.parametrize("name", ADORNED)
+def test_every_ornament_of_corpus_pieces_is_realised_without_loss(name: str, placement: Placement) -> None:
+    music = read("piece.musicxml", corpus_music(name)).score
+    everywhere = {note.id: placement for note in music.notes if note.is_grace or note.ornaments}
+    made = realise(music, everywhere)
+    assert not made.remarks
+    assert all(one.notes for one in made.ornaments)
+    found = {one.key for one in made.ornaments}
+    signed_notes = {one.id for one in music.notes if {sign.kind for sign in one.ornaments} & MELODIC}
+    first_graces = {one.id for one in music.notes if one.grace and one.grace.order == 0}
+    assert signed_notes <= found
+    # Of graces struck together the first speaks for all.
+    assert len(first_graces & found) == len({(one.onset, one.voice) for one in music.notes if one.is_grace})
+    check_sums(music, made)
