@@ -1,11 +1,13 @@
 """What families ask of the calendar, who waits for a time, who is told what, and the links to calendar feeds."""
 
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
+from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from lessons.models.calendar import MINUTES
 from lessons.models.lessons import Lesson
-from studio.models import Student, StudioRow, User
+from studio.models import Guardian, Student, StudioRow, User
 
 
 class Asked(StudioRow):
@@ -58,16 +60,29 @@ class Waiting(StudioRow):
 
 
 class NoticeWish(StudioRow):
-    """Which mails one person wants about lessons. Without a row the defaults hold."""
+    """Which mails one person wants: someone who logs in, or a guardian who has an address alone. Without a row the
+    defaults hold."""
 
-    user = models.OneToOneField(User, on_delete=models.CASCADE, related_name="notice_wish")
+    user = models.OneToOneField(User, on_delete=models.CASCADE, null=True, blank=True, related_name="notice_wish")
+    guardian = models.OneToOneField(
+        Guardian, on_delete=models.CASCADE, null=True, blank=True, related_name="notice_wish"
+    )
     changes = models.BooleanField(_("when a lesson is moved or cancelled"), default=True)
     reminders = models.BooleanField(_("a reminder before each lesson"), default=False)
-    hours_before = models.PositiveSmallIntegerField(_("hours before"), default=24)
+    hours_before = models.PositiveSmallIntegerField(
+        _("hours before"), default=24, validators=[MinValueValidator(1), MaxValueValidator(168)]
+    )
     tuition = models.BooleanField(_("about tuition"), default=True)
 
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(user__isnull=False) ^ Q(guardian__isnull=False), name="a_wish_is_one_persons"
+            )
+        ]
+
     def __str__(self) -> str:
-        return str(self.user)
+        return str(self.user or self.guardian)
 
 
 class Notice(StudioRow):
