@@ -1,16 +1,20 @@
 """From lessons to charges: what attendance and the studio's policy make of a lesson, told to the ledger's rules."""
 
 import re
+from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from fractions import Fraction
+from functools import cached_property
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
+from django.db.models import Exists, F, OuterRef, QuerySet
 from django.utils.translation import ngettext
 
 from lessons.models import Attendance, Consequence, CreditEntry, Holiday, Lesson, Policy, Slot
 from studio.locales import money_words
-from studio.models import Billing, Enrolment, Plan, Studio, Term, User
+from studio.models import Enrolment, Studio, Term, User
 from studio.money import share_of_days
 from studio.tuition import charging
 from studio.tuition.charging import LOOK_BACK, Draft, LessonFact, Period, Share
@@ -20,54 +24,83 @@ WEEKDAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")  # of RFC 5545, Monday fir
 
 
 def lesson_facts(studio: Studio, at: date) -> list[LessonFact]:
-    """Every lesson until the end of a day whose attendance is said, with what the policy makes of it. A make-up lesson
-    was charged with the lesson that it makes up for."""
+    """Every lesson until the end of a day, with what the policy makes of its attendance. A make-up lesson was charged
+    with the lesson that it makes up for."""
     zone = ZoneInfo(studio.timezone)
     until = datetime.combine(at + timedelta(days=1), time(), zone).astimezone(UTC)
-    policy = Policy.objects.filter(studio=studio).first() or Policy(studio=studio)
-    make_ups = booked_with_credits(studio)
-    rows = Lesson.objects.filter(
-        studio=studio, starts_at__lt=until, starts_at__gte=until - LOOK_BACK - timedelta(days=2)
-    ).exclude(attendance=Attendance.UNSAID)
+    policy = getattr(studio, "policy", None) or Policy(studio=studio)
+    since = until - LOOK_BACK - timedelta(days=2)
+    rows = Lesson.objects.filter(studio=studio, starts_at__lt=until, starts_at__gte=since)
+    rows = rows.exclude(attendance=Attendance.UNSAID, cancelled_at__isnull=False)
     found = []
-    fields = ("pk", "student_id", "starts_at", "attendance", "makes_up_for_id")
-    for pk, student, starts_at, attendance, makes_up_for in rows.values_list(*fields):
-        counts = policy.consequence(attendance) in CHARGED and makes_up_for is None and pk not in make_ups
-        remark = "" if attendance == Attendance.PRESENT else str(Attendance(attendance).label)
-        found.append(LessonFact(f"lesson-{pk}", student, starts_at.astimezone(zone).date(), counts, remark))
+    fields = ("pk", "student_id", "starts_at", "attendance", "makes_up_for_id", "booked_with_credit")
+    for pk, student, starts_at, attendance, makes_up_for, booked in rows.annotate(
+        booked_with_credit=Exists(credit_used_for(OuterRef("pk")))
+    ).values_list(*fields):
+        said = attendance != Attendance.UNSAID
+        counts = said and policy.consequence(attendance) in CHARGED and makes_up_for is None and not booked
+        remark = "" if attendance in (Attendance.PRESENT, Attendance.UNSAID) else str(Attendance(attendance).label)
+        found.append(LessonFact(f"lesson-{pk}", student, starts_at.astimezone(zone).date(), counts, remark, said))
     return found
 
 
-def booked_with_credits(studio: Studio) -> set[int]:
-    """The lessons that a make-up credit stands used for: the last line of a credit says what became of it."""
-    last: dict[int, int | None] = {}
-    lines = CreditEntry.objects.filter(studio=studio).exclude(of=None).order_by("pk")
-    for root, kind, lesson in lines.values_list("of_id", "kind", "lesson_id"):
-        last[root] = lesson if kind == CreditEntry.Kind.USED else None
-    return {lesson for lesson in last.values() if lesson is not None}
+def credit_used_for(lesson: OuterRef | int) -> QuerySet[CreditEntry]:
+    """The credit that stands used for a lesson: the last line of a credit says what became of it."""
+    later = CreditEntry.objects.filter(of=OuterRef("of"), pk__gt=OuterRef("pk"))
+    return CreditEntry.objects.filter(kind=CreditEntry.Kind.USED, lesson=lesson).filter(~Exists(later))
+
+
+def with_settings(studio: Studio) -> Studio:
+    """The studio with what its charges rest on, in one query."""
+    return Studio.objects.select_related("policy", "billing").get(pk=studio.pk)
+
+
+def writes_by_itself(studio: Studio) -> bool:
+    """Whether the daily job writes charges; else they wait until somebody has looked."""
+    billing = getattr(studio, "billing", None)
+    return billing is None or billing.by_itself
+
+
+@dataclass
+class Weeks:
+    """On which weekdays each student has lessons, and on which days nobody has; read when it is first asked for."""
+
+    studio: Studio
+
+    @cached_property
+    def holidays(self) -> list[Period]:
+        return list(Holiday.objects.filter(studio=self.studio).values_list("first_day", "last_day"))
+
+    @cached_property
+    def terms(self) -> list[Period]:
+        return list(Term.objects.filter(studio=self.studio).values_list("first_day", "last_day"))
+
+    @cached_property
+    def slots(self) -> dict[int, list[Slot]]:
+        found: dict[int, list[Slot]] = {}
+        for slot in Slot.objects.standing().filter(studio=self.studio).annotate(student=F("students")):
+            found.setdefault(slot.student, []).append(slot)
+        return found
+
+    def falls(self, student_id: int, day: date) -> bool:
+        """Whether one of the student's slots has its weekday here, outside of holidays and inside of its terms."""
+        own = [slot for slot in self.slots.get(student_id, []) if day.weekday() in weekdays_of(slot)]
+        taught = any(not slot.in_terms or within(day, self.terms) for slot in own)
+        return taught and not within(day, self.holidays)
+
+
+def within(day: date, periods: Iterable[Period]) -> bool:
+    return any(first <= day <= last for first, last in periods)
 
 
 def by_lesson_days(studio: Studio) -> Share:
     """The share of a month or term by lesson days: of the days on the student's weekdays, holidays left out, how many
     lie in the part. By days where she has no slot, or the period no such day."""
-    holidays = list(Holiday.objects.filter(studio=studio).values_list("first_day", "last_day"))
-    weekdays: dict[int, set[int]] = {}
-    terms: list[Period] = list(Term.objects.filter(studio=studio).values_list("first_day", "last_day"))
-    in_terms: dict[int, bool] = {}
-    for slot in Slot.objects.standing().filter(studio=studio).prefetch_related("students"):
-        for student in slot.students.all():
-            weekdays.setdefault(student.pk, set()).update(weekdays_of(slot))
-            in_terms[student.pk] = in_terms.get(student.pk, True) and slot.in_terms
+    weeks = Weeks(studio)
 
     def share(enrolment: Enrolment, period: Period, part: Period) -> Fraction:
-        own = weekdays.get(enrolment.student_id, set())
-
-        def falls(day: date) -> bool:
-            taught = not in_terms.get(enrolment.student_id) or any(first <= day <= last for first, last in terms)
-            return day.weekday() in own and taught and not any(first <= day <= last for first, last in holidays)
-
         days = [period[0] + timedelta(days=count) for count in range((period[1] - period[0]).days + 1)]
-        lesson_days = [day for day in days if falls(day)]
+        lesson_days = [day for day in days if weeks.falls(enrolment.student_id, day)]
         if not lesson_days:
             return share_of_days(period, part)
         return Fraction(sum(part[0] <= day <= part[1] for day in lesson_days), len(lesson_days))
@@ -95,27 +128,9 @@ def charge_due(*, studio: Studio, at: date, by: User | None = None) -> Draft:
     return charging.write(studio=studio, at=at, lessons=facts, by_lessons=share, by=by)
 
 
-def without_attendance(studio: Studio, at: datetime) -> int:
-    """How many lessons of those who pay by the lesson are over and have no attendance: they wait to be charged."""
-    return (
-        Lesson.objects.filter(
-            studio=studio,
-            attendance=Attendance.UNSAID,
-            starts_at__lt=at,
-            starts_at__gte=at - LOOK_BACK,
-            student__enrolments__in=Enrolment.objects.filter(
-                studio=studio, plan__per__in=(Plan.Per.LESSON, Plan.Per.PACKAGE)
-            ).on(at.date()),
-        )
-        .held()
-        .distinct()
-        .count()
-    )
-
-
 def due(studio: Studio, at: datetime) -> str:
     """The daily job. Does nothing in a studio that wants to look first."""
-    if Billing.objects.filter(studio=studio, by_itself=False).exists():
+    if not writes_by_itself(with_settings(studio)):
         return ""
     made = charge_due(studio=studio, at=at.astimezone(ZoneInfo(studio.timezone)).date())
     if not made.charges:

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods
 from lessons import charging, tuition_reminders
 from studio.access import account_for, for_teachers
 from studio.locales import money_words
-from studio.models import Account, Billing, Enrolment
+from studio.models import Account, Enrolment
 from studio.pages import page, say
 from studio.tuition.balances import state_of
 from studio.tuition_forms import RemindForm
@@ -24,26 +24,20 @@ SECTION = {"section": "tuition"}
 @require_http_methods(["GET", "POST"])
 def charge(request: HttpRequest) -> HttpResponse:
     """What is due today and not in the ledger yet; a POST writes it."""
-    studio, now = request.user.studio, timezone.now()
-    today = timezone.localdate()
+    studio, today = request.user.studio, timezone.localdate()
     if request.method == "POST":
         made = charging.charge_due(studio=studio, at=today, by=request.user)
         count = len(made.charges)
         words = {"count": count, "sum": money_words(made.minor, studio.currency, studio.locale)}
         say(request, ngettext("%(count)d charge, %(sum)s.", "%(count)d charges, %(sum)s in all.", count) % words)
         return redirect("tuition")
+    studio = charging.with_settings(studio)
     draft = charging.preview(studio=studio, at=today)
-    enrolled = Enrolment.objects.filter(studio=studio)
-    names = {one.student_id: one.student.name for one in enrolled.select_related("student")}
-    accounts = dict(Account.objects.filter(studio=studio).values_list("pk", "name"))
     context = {
         "studio": studio,
-        "rows": [(one, names.get(one.student_id, ""), accounts[one.account_id]) for one in draft.charges],
-        "total": draft.minor,
-        "troubles": draft.troubles,
-        "unsaid": charging.without_attendance(studio, now),
-        "anybody": bool(names),
-        "by_itself": not Billing.objects.filter(studio=studio, by_itself=False).exists(),
+        "draft": draft,
+        "anybody": draft.charges or Enrolment.objects.filter(studio=studio).exists(),
+        "by_itself": charging.writes_by_itself(studio),
         **SECTION,
     }
     return page(request, "lessons/charging.html", context)

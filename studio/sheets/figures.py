@@ -83,6 +83,8 @@ class Figures(Flowable):
         while count < len(self.rows) and room >= self.heights[count]:
             room -= self.heights[count]
             count += 1
+        if count == len(self.rows):
+            return [self]
         while count > 0 and count in self.strong:
             count -= 1
         if count == 0:

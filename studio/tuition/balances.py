@@ -3,6 +3,7 @@
 from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 
 from django.db.models import Q, QuerySet, Sum
 
@@ -100,25 +101,63 @@ def all_lines(which: Q) -> list[tuple[int, Line]]:
 
 
 def state_of(account: Account, *, on: date) -> State:
-    lines = [line for _, line in all_lines(Q(account=account, day__lte=on))]
+    return state_from(account, [line for _, line in all_lines(Q(account=account, day__lte=on))])
+
+
+def state_from(account: Account, lines: list[Line]) -> State:
     open_lines = unpaid(lines)
     return State(account, balance(lines), open_lines[0].line.day if open_lines else None)
 
 
+@dataclass(frozen=True)
+class Entries:
+    """All entries of one account, read once."""
+
+    account: Account
+    charges: list[Charge]
+    payments: list[Payment]
+
+    @cached_property
+    def by_key(self) -> dict[str, Charge | Payment]:
+        return {f"c{row.pk}": row for row in self.charges} | {f"p{row.pk}": row for row in self.payments}
+
+    @cached_property
+    def lines(self) -> list[Line]:
+        return [
+            Line(
+                entry.day,
+                entry.minor if isinstance(entry, Charge) else -entry.minor,
+                key,
+                f"{key[0]}{entry.reverses_id}" if entry.reverses_id else "",
+            )
+            for key, entry in self.by_key.items()
+        ]
+
+    def state(self, *, on: date) -> State:
+        return state_from(self.account, [line for line in self.lines if line.day <= on])
+
+    def ledger(self, *, first: date | None = None, last: date | None = None) -> Ledger:
+        """From `first` to `last`, both included, with the running balance; all without them."""
+        opening = balance(line for line in self.lines if first and line.day < first)
+        within = [line for line in self.lines if (not first or line.day >= first) and (not last or line.day <= last)]
+        found = running(within, opening=opening)
+        rows = [Row(line.day, line.minor, after, self.by_key[line.key]) for line, after in found]
+        return Ledger(opening, rows, rows[-1].balance if rows else opening)
+
+    def reaches_back_before(self, day: date) -> bool:
+        return any(line.day < day for line in self.lines)
+
+    def to_invoice(self) -> bool:
+        """Whether a charge stands on no invoice yet."""
+        return any(not hasattr(charge, "invoice_line") for charge in self.charges)
+
+
+def read(account: Account) -> Entries:
+    """The account's entries, with what a line of the ledger tells of them, in two queries."""
+    charges = account.charges.select_related("student", "invoice_line__invoice", "reversed_by")
+    charges = charges.defer("invoice_line__invoice__pdf", "invoice_line__invoice__content")
+    return Entries(account, list(charges), list(account.payments.select_related("reversed_by")))
+
+
 def ledger_of(account: Account, *, first: date | None = None, last: date | None = None) -> Ledger:
-    """The entries from `first` to `last`, both included, with the running balance; all without them."""
-    charges = list(
-        account.charges.select_related("student", "invoice_line__invoice", "reversed_by").defer(
-            "invoice_line__invoice__pdf", "invoice_line__invoice__content"
-        )
-    )
-    payments = list(account.payments.select_related("reversed_by"))
-    entries: dict[str, Charge | Payment] = {f"c{row.pk}": row for row in charges}
-    entries |= {f"p{row.pk}": row for row in payments}
-    lines = [Line(row.day, row.minor, f"c{row.pk}") for row in charges]
-    lines += [Line(row.day, -row.minor, f"p{row.pk}") for row in payments]
-    before = [line for line in lines if first and line.day < first]
-    within = [line for line in lines if (not first or line.day >= first) and (not last or line.day <= last)]
-    opening = balance(before)
-    rows = [Row(line.day, line.minor, after, entries[line.key]) for line, after in running(within, opening=opening)]
-    return Ledger(opening, rows, rows[-1].balance if rows else opening)
+    return read(account).ledger(first=first, last=last)

@@ -21,11 +21,11 @@ from decimal import Decimal
 from fractions import Fraction
 
 from django.db import transaction
-from django.db.models import Sum
+from django.db.models import Count, Q, Sum
 from django.utils.translation import gettext as _
 
 from studio.locales import day_words, month_words, number_words
-from studio.models import Charge, Discount, Enrolment, PackageEntry, Plan, Studio, Term, User
+from studio.models import Account, Charge, Discount, Enrolment, PackageEntry, Plan, Student, Studio, Term, User
 from studio.money import days_in, part_of, share_of_days
 
 LOOK_BACK = timedelta(days=400)  # what lies further back is never charged or adjusted by rule
@@ -36,13 +36,15 @@ Share = Callable[[Enrolment, Period, Period], Fraction]
 
 @dataclass(frozen=True)
 class LessonFact:
-    """A lesson that is over: whether the policy charges it, and a word for the ledger ("missed")."""
+    """A lesson that is over: whether the policy charges it, and a word for the ledger ("missed"). `said` is False while
+    nobody has said who was there: then nothing is due yet."""
 
     about: str
     student_id: int
     day: date
     counts: bool
     remark: str = ""
+    said: bool = True
 
 
 @dataclass(frozen=True)
@@ -50,8 +52,8 @@ class Due:
     """What one month, term or lesson should come to, in minor units."""
 
     about: str
-    account_id: int
-    student_id: int | None
+    account: Account
+    student: Student | None
     minor: int
     day: date
     text: str
@@ -60,11 +62,13 @@ class Due:
 
 @dataclass
 class Draft:
-    """What would be written: charges, the countdown of packages, and what could not be charged."""
+    """What would be written: charges, the countdown of packages, and what could not be charged. `unsaid`: how many
+    lessons of those who pay by the lesson wait for their attendance."""
 
     charges: list[Charge] = field(default_factory=list)
     package_entries: list[PackageEntry] = field(default_factory=list)
     troubles: list[str] = field(default_factory=list)
+    unsaid: int = 0
 
     @property
     def minor(self) -> int:
@@ -146,7 +150,6 @@ class Rules:
             .prefetch_related("plan__prices")
         )
         self.discounts = list(Discount.objects.filter(studio=studio, from_day__lte=at))
-        self.terms = list(Term.objects.filter(studio=studio, first_day__lte=at, last_day__gte=self.since))
         self.of_student: dict[int, list[Enrolment]] = defaultdict(list)
         self.of_account: dict[int, list[Enrolment]] = defaultdict(list)
         for enrolment in self.enrolments:
@@ -185,10 +188,11 @@ class Rules:
 
     def term_dues(self) -> list[Due]:
         found = []
-        for enrolment in self.enrolments:
-            if enrolment.plan.per != Plan.Per.TERM:
-                continue
-            for term in self.terms:
+        by_term = [enrolment for enrolment in self.enrolments if enrolment.plan.per == Plan.Per.TERM]
+        terms = Term.objects.filter(studio=self.studio, first_day__lte=self.at, last_day__gte=self.since)
+        terms = list(terms) if by_term else []
+        for enrolment in by_term:
+            for term in terms:
                 about = f"term-{term.pk}-{enrolment.pk}"
                 found.append(self.period_due(enrolment, (term.first_day, term.last_day), about, term.name))
         return [due for due in found if due]
@@ -207,8 +211,7 @@ class Rules:
         if share != 1:
             text += self.part_words(enrolment, period, part)
         minor = part_of(price, share, off)
-        account, student = enrolment.account_id, enrolment.student_id
-        return Due(about, account, student, minor, part[0], text + self.off_words(off), part)
+        return Due(about, enrolment.account, enrolment.student, minor, part[0], text + self.off_words(off), part)
 
     def share(self, enrolment: Enrolment, period: Period, part: Period) -> Fraction:
         if part == period or enrolment.plan.divided == Plan.Divided.WHOLE:
@@ -237,6 +240,7 @@ class Rules:
                 continue
             enrolment = self.enrolled(lesson.student_id, lesson.day)
             per = enrolment.plan.per if enrolment else ""
+            made.unsaid += not lesson.said and per in (Plan.Per.LESSON, Plan.Per.PACKAGE)
             packages.settle(lesson, enrolment if per == Plan.Per.PACKAGE else None)
             if enrolment and per == Plan.Per.LESSON:
                 due = self.lesson_due(lesson, enrolment)
@@ -255,8 +259,8 @@ class Rules:
         if lesson.remark:
             text += f" ({lesson.remark})"
         minor = part_of(price, Fraction(1), off) if lesson.counts else 0
-        account = enrolment.account_id
-        return Due(lesson.about, account, lesson.student_id, minor, lesson.day, text + self.off_words(off))
+        text += self.off_words(off)
+        return Due(lesson.about, enrolment.account, enrolment.student, minor, lesson.day, text)
 
     def enrolled(self, student_id: int, day: date) -> Enrolment | None:
         return next((one for one in self.of_student[student_id] if one.covers(day)), None)
@@ -295,7 +299,7 @@ class Rules:
         about the same thing, so with twice that time every first entry is seen."""
         found: dict[str, Written] = defaultdict(Written)
         rows = Charge.objects.filter(studio=self.studio, day__gte=self.since - LOOK_BACK).exclude(about="")
-        for charge in rows.order_by("pk"):
+        for charge in rows.select_related("account", "student").order_by("pk"):
             row = found[charge.about]
             row.count += 1
             if charge.by_rule:
@@ -310,7 +314,7 @@ class Rules:
         period = (first.first_day, first.last_day) if first.first_day and first.last_day else None
         # A package stays charged; its countdown tells what is left of it.
         minor = first.minor if first.about.startswith("package-") else 0
-        return Due(first.about, first.account_id, first.student_id, minor, first.day, first.text, period)
+        return Due(first.about, first.account, first.student, minor, first.day, first.text, period)
 
     def settling(self, due: Due, row: Written) -> Charge | None:
         """The entry that brings the ledger to what is due; None where it is there."""
@@ -319,8 +323,8 @@ class Rules:
             return None
         fields = {
             "studio": self.studio,
-            "account_id": due.account_id,
-            "student_id": due.student_id,
+            "account": due.account,
+            "student": due.student,
             "minor": missing,
             "currency": self.studio.currency,
             "about": due.about,
@@ -345,16 +349,20 @@ class Packages:
         self.entries: list[PackageEntry] = []
         self.charges: list[Charge] = []
         self.dues: list[Due] = []
-        rows = PackageEntry.objects.filter(studio=rules.studio)
-        sums = rows.values_list("enrolment_id").annotate(Sum("lessons")).order_by()
-        self.left: dict[int, int] = defaultdict(int, dict(sums))
+        self.left: dict[int, int] = defaultdict(int)
         self.bought: dict[int, int] = defaultdict(int)
-        for enrolment_id in rows.filter(lessons__gt=0, about__startswith="package-").values_list(
-            "enrolment_id", flat=True
-        ):
-            self.bought[enrolment_id] += 1
         self.used: dict[str, list[tuple[int, int]]] = defaultdict(list)
-        recent = rows.filter(about__startswith="lesson-", day__gte=rules.since - LOOK_BACK)
+        if any(enrolment.plan.per == Plan.Per.PACKAGE for enrolment in rules.enrolments):
+            self.read()
+
+    def read(self) -> None:
+        """What is left of each enrolment's packages, how many were bought, and which lessons were counted."""
+        rows = PackageEntry.objects.filter(studio=self.rules.studio)
+        bought = Count("pk", filter=Q(about__startswith="package-"))
+        sums = rows.values("enrolment_id").annotate(left=Sum("lessons"), bought=bought).order_by()
+        for enrolment_id, left, count in sums.values_list("enrolment_id", "left", "bought"):
+            self.left[enrolment_id], self.bought[enrolment_id] = left, count
+        recent = rows.filter(about__startswith="lesson-", day__gte=self.rules.since - LOOK_BACK)
         for about, enrolment_id, lessons in recent.values_list("about", "enrolment_id", "lessons").order_by("pk"):
             self.used[about].append((enrolment_id, lessons))
 
@@ -405,8 +413,8 @@ class Packages:
         if minor:
             charge = Charge(
                 studio=rules.studio,
-                account_id=enrolment.account_id,
-                student_id=enrolment.student_id,
+                account=enrolment.account,
+                student=enrolment.student,
                 kind=Charge.Kind.TUITION,
                 minor=minor,
                 currency=rules.studio.currency,

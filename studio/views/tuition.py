@@ -1,7 +1,6 @@
 """Who owes what; one account with its ledger, and what is written into it by hand."""
 
 from collections.abc import Callable
-from datetime import date
 from typing import Any
 
 from django.db.models import Sum
@@ -14,12 +13,12 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from studio.access import account_for, accounts_of, for_guardians, for_payers, for_teachers
 from studio.locales import money_words
-from studio.models import Account, Charge, Enrolment, PackageEntry, Payment, Plan, Student
+from studio.models import Account, Charge, Enrolment, Payment, Plan, Student
 from studio.pages import page, say
 from studio.tuition import accounts, entries
 from studio.tuition.accounts import NotPossible
-from studio.tuition.balances import Ledger, ledger_of, state_of, states
-from studio.tuition.invoicing import standing_words, uninvoiced
+from studio.tuition.balances import read, state_of, states
+from studio.tuition.invoicing import standing_words
 from studio.tuition_forms import AccountForm, ChargeForm, PayForm, SeveralForm, SpanForm
 
 SECTION = {"section": "tuition"}
@@ -54,56 +53,36 @@ def account(request: HttpRequest, pk: int) -> HttpResponse:
 
 def account_page(request: HttpRequest, row: Account, form: PayForm | None = None) -> HttpResponse:
     studio, today = request.user.studio, timezone.localdate()
-    state = state_of(row, on=today)
-    ledger, since = recent_ledger(row, today, whole="all" in request.GET)
-    span = {"first": today.replace(month=1, day=1), "last": today}
+    entries_of = read(row)
+    state, since = entries_of.state(on=today), today.replace(day=1, year=today.year - 1)
+    older = "all" not in request.GET and entries_of.reaches_back_before(since)
+    enrolments = row.enrolments.select_related("student", "plan").annotate(left=Sum("package_entries__lessons"))
     context: dict[str, Any] = {
         "studio": studio,
         "account": row,
         "state": state,
         "standing": standing_words(state.minor, studio),
-        "ledger": ledger,
+        "ledger": entries_of.ledger(first=since if older else None),
         "since": since,
-        "older": since is not None,
+        "older": older,
         "invoices": row.invoices.defer("pdf", "content"),
-        "span": SpanForm(initial=span),
-        "packages": packages_of(row),
+        "span": SpanForm(initial={"first": today.replace(month=1, day=1), "last": today}),
+        "enrolments": enrolments,
         **SECTION,
     }
     if request.user.is_teacher:
         context |= {
             "form": form or PayForm(studio=studio, today=today, initial=pay_initial(state.minor)),
-            "enrolments": row.enrolments.select_related("student", "plan"),
             "guardians": row.guardians.all(),
             "reminders": row.reminders.all()[:5],
-            "to_invoice": uninvoiced(row).exists(),
+            "to_invoice": entries_of.to_invoice(),
         }
     return page(request, "studio/account.html", context)
-
-
-def recent_ledger(row: Account, today: date, *, whole: bool) -> tuple[Ledger, date | None]:
-    """The ledger of the last year and a bit, with the first day that it shows; None for that where it shows all."""
-    since = today.replace(day=1, year=today.year - 1)
-    has_older = any(entries.filter(day__lt=since).exists() for entries in (row.charges, row.payments))
-    if whole or not has_older:
-        return ledger_of(row), None
-    return ledger_of(row, first=since), since
 
 
 def pay_initial(minor: int) -> dict[str, Any]:
     """What is owed stands in the field, since that is what most often comes."""
     return {"amount": minor} if minor > 0 else {}
-
-
-def packages_of(row: Account) -> list[tuple[Enrolment, int]]:
-    """What is left of each package on the account."""
-    sums = dict(
-        PackageEntry.objects.filter(enrolment__account=row)
-        .values_list("enrolment_id")
-        .annotate(Sum("lessons"))
-        .order_by()
-    )
-    return [(one, sums[one.pk]) for one in row.enrolments.select_related("student", "plan") if one.pk in sums]
 
 
 @for_guardians
