@@ -16,7 +16,19 @@ from collections.abc import Iterator
 from tests.bench.house import thrown_away
 from tests.bench.measure import Row, heading, load, table
 
-SUBJECTS = ("uploading", "handouts", "engines", "ossias", "survey", "growth", "queries", "searching", "memory", "week")
+SUBJECTS = (
+    "uploading",
+    "handouts",
+    "engines",
+    "drills",
+    "ossias",
+    "survey",
+    "growth",
+    "queries",
+    "searching",
+    "memory",
+    "week",
+)
 
 
 def measured(subjects: list[str]) -> Iterator[Row]:
