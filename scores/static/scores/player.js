@@ -18,8 +18,9 @@ class Player {
     this.rungs = this.words.rungs.split(" ").map(Number);
     this.placements = new Map();
     this.lit = new Set();
-    this.asked = 0;
     this.data = null;
+    this.coming = null;
+    this.old = false;
     this.run = null;
     this.$ = (name) => element.querySelector(`[data-${name}]`);
     element.querySelector("[data-needs-script]").hidden = false;
@@ -28,7 +29,7 @@ class Player {
     this.$("faster").addEventListener("click", () => this.step(1));
     this.$("tempo").addEventListener("change", () => this.retime());
     for (const name of ["hands", "click", "accents"]) this.$(name).addEventListener("change", () => this.apply());
-    this.$("loop").addEventListener("change", () => this.run && (this.run.loop = this.$("loop").checked));
+    this.$("loop").addEventListener("change", () => this.again());
     this.$("ornaments").addEventListener("change", (event) => this.place(event.target));
     this.$("midi").addEventListener("click", () => this.nameFile());
     element.querySelector("details").addEventListener("toggle", () => this.fetchNotes().catch(() => {}));
@@ -71,19 +72,32 @@ class Player {
     return said.length ? `?${new URLSearchParams(said)}` : "";
   }
 
+  get isFresh() {
+    return this.data !== null && !this.old && this.adopted === this.query();
+  }
+
+  // The notes as the listener wants them now; once at a time, and anew where something was changed meanwhile.
   async fetchNotes() {
-    if (this.data) return;
-    const asked = (this.asked += 1);
-    let answer;
-    try {
-      answer = await fetch(this.words.sounding + this.query(), { cache: "no-cache", headers: { Accept: "application/json" } });
-      const data = await answer.json();
-      if (answer.status === 422) throw new Error(data.refused);
-      if (!answer.ok) throw new Error(this.words.wordNotes);
-      if (asked === this.asked) this.adopt(data);
-    } catch (wrong) {
-      throw new Error(answer?.status === 422 ? wrong.message : this.words.wordNotes, { cause: wrong });
+    while (!this.isFresh) {
+      this.coming ??= this.askNotes().finally(() => (this.coming = null));
+      await this.coming;
     }
+  }
+
+  async askNotes() {
+    const query = this.query();
+    let [status, data] = [0, {}];
+    this.old = false;
+    try {
+      const answer = await fetch(this.words.sounding + query, { cache: "no-cache", headers: { Accept: "application/json" } });
+      [status, data] = [answer.status, await answer.json()];
+      if (!answer.ok) throw new Error(data.refused);
+    } catch (wrong) {
+      this.old = true;
+      throw new Error(status === 422 ? data.refused : this.words.wordNotes, { cause: wrong });
+    }
+    this.adopted = query;
+    this.adopt(data);
   }
 
   adopt(data) {
@@ -123,7 +137,6 @@ class Player {
   // Another placement of an ornament: the notes anew, and from the beginning where it was playing.
   async place(choice) {
     this.placements.set(choice.dataset.ornament, choice.value);
-    this.data = null;
     const playing = this.run !== null;
     try {
       await this.fetchNotes();
@@ -140,11 +153,6 @@ class Player {
     link.href = `${link.href.split("?")[0]}?${said}`;
   }
 
-  stale() {
-    if (this.run) this.staleAfter = true;
-    else this.data = null;
-  }
-
   // Playing
 
   toggle() {
@@ -157,7 +165,7 @@ class Player {
     if (this.tempo === null) return this.retime();
     for (const other of players.values()) if (other !== this) other.stop();
     latest = this;
-    if (this.data && ready.engine?.isReadyFor(this.data.keys)) return this.begin(count, pressed);
+    if (this.isFresh && ready.engine?.isReadyFor(this.data.keys)) return this.begin(count, pressed);
     const turn = (this.busy = {});
     this.show();
     try {
@@ -200,6 +208,11 @@ class Player {
     return count ? this.data.count.filter(([at]) => number(at) >= first - 1e-9).map(([at, weight]) => ({ at, click: true, strong: weight === 2, silent: weight === 0 })) : [];
   }
 
+  again() {
+    this.apply();
+    if (this.run) this.run.loop = this.$("loop").checked;
+  }
+
   // What the choices make of the events, also while they sound.
   apply() {
     if (!this.notes) return;
@@ -214,7 +227,9 @@ class Player {
     }
     const wanted = this.$("click").value;
     const least = { none: 9, measure: 2, beat: 1, small: 0, part: 1 }[wanted];
-    for (const one of this.clicks) one.silent = one.weight < least || (wanted === "part" && this.grids.some((part) => part.covers(number(one.at))));
+    // After the last note the beat goes on only where the passage begins again.
+    const over = this.$("loop").checked ? Infinity : number(this.data.end);
+    for (const one of this.clicks) one.silent = one.weight < least || number(one.at) >= over || (wanted === "part" && this.grids.some((part) => part.covers(number(one.at))));
     for (const one of this.grids) one.silent = wanted !== "part";
   }
 
@@ -227,7 +242,6 @@ class Player {
   ended() {
     this.run = null;
     this.light(new Set());
-    if (this.staleAfter) [this.staleAfter, this.data] = [false, null];
     this.show();
   }
 
@@ -349,6 +363,6 @@ document.addEventListener("keydown", (event) => {
 });
 document.body.addEventListener("htmx:afterSettle", () => {
   begin();
-  for (const player of players.values()) player.stale();
+  for (const player of players.values()) player.old = true;
 });
 begin();
