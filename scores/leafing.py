@@ -43,6 +43,12 @@ class LeafSystem:
     notices: tuple[Notice, ...]
     sayings: tuple[Saying, ...] = ()
     standing: tuple[StandsHere, ...] = ()
+    jumps: tuple[int, ...] = ()
+
+    @property
+    def jumps_text(self) -> str:
+        """For the script: for each of the system's measures the next with the same music, -1 where there is none."""
+        return ",".join(map(str, self.jumps))
 
 
 @dataclass(frozen=True)
@@ -73,7 +79,7 @@ class Leaf:
     @cached_property
     def notes(self) -> list[list[object]]:
         """For the script that walks from note to note: id, note in words, measure, beat, hand, and what sorts the
-        moments: onset in quarters, place among the graces."""
+        moments: onset in quarters, place among the graces; key, index of the measure."""
         if not self.systems:
             return []
         score = self.edition.score
@@ -84,7 +90,17 @@ def note_entry(score: Score, note: Note) -> list[object]:
     place = place_of(score, note)
     grace = note.grace.order if note.grace else 10_000
     words = _("grace note %(note)s") % {"note": spoken(note)} if note.is_grace else spoken(note)
-    return [note.id, words, place.measure, place.beat, note.side, round(float(note.onset), 6), grace, note.pitch.midi]
+    return [
+        note.id,
+        words,
+        place.measure,
+        place.beat,
+        note.side,
+        round(float(note.onset), 6),
+        grace,
+        note.pitch.midi,
+        note.measure,
+    ]
 
 
 def width_of(request: HttpRequest) -> int:
@@ -161,6 +177,7 @@ def leaf_system(score: Score, system: System, margin: Margin, notices: Iterable[
         tuple(notice for notice in notices if notice.measure is not None and first <= notice.measure <= last),
         tuple(one for one in margin.sayings if first <= one.first <= last),
         tuple(one for one in margin.standing if first <= one.first <= last),
+        margin.jumps[first : last + 1],
     )
 
 

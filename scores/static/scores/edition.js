@@ -24,8 +24,8 @@ const tell = (note) => fill(bar.dataset.note, { ...note, hand: bar.dataset[note.
 
 const take = () => {
   for (const script of leaves.querySelectorAll("script[type='application/json']")) {
-    for (const [id, spoken, measure, beat, side, onset, grace, pitch] of JSON.parse(script.textContent)) {
-      notes.set(id, { id, words: spoken, measure, beat, side, key: [onset, grace], pitch });
+    for (const [id, spoken, measure, beat, side, onset, grace, pitch, index] of JSON.parse(script.textContent)) {
+      notes.set(id, { id, words: spoken, measure, beat, side, key: [onset, grace], pitch, index });
     }
     script.remove();
   }
@@ -93,6 +93,22 @@ const above = (note, step) => {
 const edge = (note, last) => {
   const inside = lanes[note.side].filter((one) => one.measure === note.measure && Math.abs(one.key[0] - note.key[0]) < 16);
   return inside[last ? inside.length - 1 : 0];
+};
+
+// To the next place with the same music, at the same note of it if that is on the page
+const again = () => {
+  const note = notes.get(cursor);
+  const system = groups(cursor)[0]?.closest(".leaf-system");
+  const first = Number(system?.dataset.first);
+  const target = Number(system?.dataset.jumps.split(",")[note.index - first] || -1);
+  if (target < 0) {
+    here.textContent = bar.dataset.once;
+    return;
+  }
+  const before = lanes[note.side].filter((one) => one.index === note.index).indexOf(note);
+  const there = [...lanes[note.side], ...lanes.left, ...lanes.right].filter((one) => one.index === target);
+  if (there.length) go(there[before] ?? there[0]);
+  else location.assign(`?first=${target}#leaves`);
 };
 
 // The range: from one note to another, in either order
@@ -268,6 +284,7 @@ for (const place of [leaves, bar]) {
       b: () => choose("both"),
       m: () => bar.classList.contains("ready") && bar.requestSubmit(),
       g: () => document.getElementById("measure").focus(),
+      a: again,
     }[event.key.length === 1 ? event.key.toLowerCase() : event.key];
     if (!act) return;
     event.preventDefault();
