@@ -11,10 +11,10 @@ from django.utils.translation import gettext as _
 
 from lessons.forms import AssignedForm, answer_name, placement_name
 from lessons.handouts.choices import choices_of
-from lessons.handouts.gathering import ladder_of
+from lessons.handouts.gathering import ladder_of, words_of
 from lessons.models import AssignedPassage
+from lessons.ornaments import given_ornaments
 from lessons.reach import EASY, Fit, fits
-from scores.desk import system_words
 from scores.engraving import FingerLine, engrave_cached
 from scores.lines import ShownLine
 from scores.workshop import WorkshopFailed
@@ -94,6 +94,7 @@ def engraved(assigned: AssignedPassage, lines: Iterable[ShownLine]) -> tuple[Seq
     passage = assigned.passage
     chosen = {line.key for line in choices_of(assigned).chosen}
     shown = [line for line in lines if line.fingers]
+    ornaments = given_ornaments(assigned)
     try:
         engraving = engrave_cached(
             passage.edition.music,
@@ -104,11 +105,12 @@ def engraved(assigned: AssignedPassage, lines: Iterable[ShownLine]) -> tuple[Seq
                 FingerLine(line.numeral, line.fingers, line.side, line.mark, chosen=line.key in chosen, key=line.key)
                 for line in shown
             ],
+            ossias=ornaments.ossias,
         )
     except WorkshopFailed:
         return (), _("The passage could not be engraved just now. Everything else works; try again in a moment.")
-    score = passage.edition.score
     return tuple(
-        mark_safe(system.labelled(system_words(score, system.first_measure, system.last_measure, shown)))
+        mark_safe(system.labelled(words))
         for system in engraving.systems
+        for words in [words_of(passage, system.first_measure, system.last_measure, shown, ornaments)]
     ), ""

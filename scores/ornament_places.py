@@ -59,7 +59,7 @@ class OrnamentPlace:
     @property
     def has_placement(self) -> bool:
         """It can fall before the beat or on it: a tremolo cannot, and a turn after the note stands there."""
-        return self.kind in TRILLS | MORDENTS | TURNS.keys() | {GRACE, "schleifer", "arpeggiate", "haydn"}
+        return self.kind in TRILLS | MORDENTS | TURNS.keys() | {GRACE, "schleifer", "arpeggiate"}
 
     @property
     def has_count(self) -> bool:

@@ -133,6 +133,10 @@ def gather_ornaments(
     )
     if not shown:
         return OrnamentDesk((), (), asked, width)
+    if len(shown) > MOST_WRITTEN:
+        trouble = trouble or _(
+            "Only the first %(count)d ornaments are written out. Mark a shorter passage to see the others so."
+        ) % {"count": MOST_WRITTEN}
     systems, failed = engraved(passage, both, shown, width)
     return OrnamentDesk(systems, tuple(styles_for(shown)), asked, width, trouble or failed)
 

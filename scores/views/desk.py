@@ -97,5 +97,7 @@ def music(request: HttpRequest, pk: int) -> HttpResponse:
     passage = passage_for(request.user, pk)
     asked = asked_for(request)
     students = students_here(request) if asked.student else []
-    gathered = gather_desk(passage, tidy_width(request.GET.get("width", DEFAULT_WIDTH)), students, asked)
+    gathered = gather_desk(
+        passage, tidy_width(request.GET.get("width", DEFAULT_WIDTH)), students, asked, tempo_for(request)
+    )
     return render(request, "scores/_desk_music.html", {"desk": gathered})

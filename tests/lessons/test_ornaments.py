@@ -4,6 +4,8 @@ import json
 import re
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
@@ -120,3 +122,25 @@ def test_the_music_says_its_ornaments_to_those_who_do_not_see_it(cast: Cast, gra
     say_placement(cast.assigned, grace, "on", "teacher")
     words = " ".join(music.words for music in gather(cast.lesson).works[0].music)
     assert "Measure 1, beat 1½, ornament on the beat: C5 " in words
+
+
+def test_the_teacher_sees_what_is_given_on_the_page_of_the_passage(cast: Cast, logged_in, grace: str):
+    say_placement(cast.assigned, grace, "on", "teacher")
+    page = logged_in(cast.teacher).get(reverse("assigned", args=[cast.assigned.pk])).content.decode()
+    assert ossias([page]) == [("ossia", grace, "on")]
+
+
+def test_more_ornaments_add_no_query(cast: Cast, grace: str, turn: str):
+    assert cast.assigned
+
+    def queries() -> int:
+        with CaptureQueriesContext(connection) as asked:
+            on_page(cast)
+        return len(asked)
+
+    on_page(cast)
+    before = queries()
+    for note in (grace, turn):
+        keep_ornament(passage=cast.passage, note=note, count=4, at=timezone.now())
+        say_placement(cast.assigned, note, "", "")
+    assert queries() == before
