@@ -2,7 +2,7 @@
 
 import logging
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
@@ -35,6 +35,9 @@ log = logging.getLogger(__name__)
 
 A_PAGE = 300  # findings shown at a time
 
+WRONG_SPEED = gettext_noop(
+    "A tempo lies between 20 and 300 quarters a minute, and fast is above 0 and up to 40 notes a second."
+)
 HANDS = {
     "right": gettext_noop("right hand"),
     "left": gettext_noop("left hand"),
@@ -102,23 +105,26 @@ class PreparationPage:
     all_count: int
     start: int
     trouble: str = ""
+    tempo: str = ""
+    fast: str = ""
+    wrong: str = ""
 
     @property
     def query(self) -> str:
         """The address's own part after the question mark, without the place in a long list."""
-        return query_of(self.hands, self.only, self.student)
+        return query_of(self)
 
     @property
     def hand_choices(self) -> list[tuple[str, str]]:
         choices = {"": _("Everything"), **{hand: capfirst(_(words)) for hand, words in HANDS.items()}}
-        return [(query_of(hand, self.only, self.student), words) for hand, words in choices.items()]
+        return [(query_of(self, hands=hand), words) for hand, words in choices.items()]
 
     @property
     def only_choices(self) -> list[tuple[str, str]]:
         choices = {"": _("All"), "open": _("Not looked at")}
         if self.student:
-            choices |= {"new": _("New to her"), "hand": _("Much for her hand")}
-        return [(query_of(self.hands, only, self.student), words) for only, words in choices.items()]
+            choices |= {"new": _("New to the student"), "hand": _("Much for the hand")}
+        return [(query_of(self, only=only), words) for only, words in choices.items()]
 
     @property
     def absent(self) -> list[Kind]:
@@ -147,20 +153,33 @@ class PreparationPage:
 
 @dataclass(frozen=True)
 class Wanted:
-    """What the address asks for: a hand ("" is all), "new" or "hand" for a student's part, where in a long list."""
+    """What the address asks for: a hand ("" is all), "new" or "hand" for a student's part, where in a long list; a
+    tempo and how many notes a second are fast, as typed ("" is the edition's own tempo and the usual speed)."""
 
     hands: str = ""
     only: str = ""
     start: int = 0
+    tempo: str = ""
+    fast: str = ""
 
     @classmethod
-    def read(cls, asked: dict[str, str]) -> "Wanted":
+    def read(cls, asked: Mapping[str, str]) -> "Wanted":
         hands, only, start = (asked.get(name, "") for name in ("hands", "only", "from"))
         return cls(
             hands if hands in HANDS else "",
             only if only in ("new", "hand", "open") else "",
             int(start) if start.isdecimal() and len(start) < 7 else 0,
+            *(asked.get(name, "").strip()[:8] for name in ("tempo", "fast")),
         )
+
+    @property
+    def speeds(self) -> dict[str, float]:
+        """Tempo and speed as `Options` takes them. Raises `ValueError` for what is no such number."""
+        asked = {"tempo": self.tempo, "notes_per_second": self.fast}
+        return {name: float(text.replace(",", ".")) for name, text in asked.items() if text}
+
+
+NOTHING_WANTED = Wanted()
 
 
 def gather_preparation(
@@ -169,7 +188,11 @@ def gather_preparation(
     """The list for a medium hand, or for a student's own. `had` is what she has met in pieces that she has had: kinds
     of difficulty with their detail."""
     off = kinds_off(user)
-    found, trouble = found_in(edition, options_for(student), off)
+    try:
+        options, wrong = options_for(student, wanted), ""
+    except ValueError:
+        options, wrong = options_for(student), _(WRONG_SPEED)
+    found, trouble = found_in(edition, options, off)
     ticks = {row.key: row for row in Looked.objects.select_related("passage").filter(edition=edition)}
     counts = Counter(one.kind for one in found)
     shown = [
@@ -196,11 +219,16 @@ def gather_preparation(
         all_count=len(found),
         start=start,
         trouble=trouble,
+        tempo=wanted.tempo,
+        fast=wanted.fast,
+        wrong=wrong,
     )
 
 
-def query_of(hands: str, only: str, student: Student | None) -> str:
-    asked = {"student": student.pk if student else "", "hands": hands, "only": only}
+def query_of(page: PreparationPage, **other: str) -> str:
+    """The address's part after the question mark, as it is but for `other`."""
+    asked = {"student": page.student.pk if page.student else "", "tempo": page.tempo, "fast": page.fast}
+    asked |= {"hands": page.hands, "only": page.only, **other}
     return urlencode({name: value for name, value in asked.items() if value})
 
 
@@ -218,13 +246,12 @@ def found_in(edition: Edition, options: Options, off: Collection[str]) -> tuple[
     return shortened(found, again_in(edition), edition.score), ""
 
 
-def options_for(student: Student | None) -> Options:
-    """Her hands as measured last; a medium one where none was."""
+def options_for(student: Student | None, wanted: Wanted = NOTHING_WANTED) -> Options:
+    """The student's hands as measured last, a medium one where none was, at the speeds that are asked for. Raises
+    `ValueError` for speeds that make no sense."""
     measured = latest_hands(student.hands.all()) if student else {}
-    if not measured:
-        return Options()
     right, left = (engine_hand(measured[side]) if side in measured else hand(side) for side in SIDES)
-    return Options(hands=(right, left))
+    return Options(hands=(right, left), **wanted.speeds)
 
 
 def is_wanted(one: ShownFinding, only: str) -> bool:
@@ -277,11 +304,10 @@ def begins(one: Finding) -> str:
     return _("Passage and fingering")
 
 
-def finding_named(edition: Edition, key: str, student: Student | None = None) -> Finding | None:
-    """The finding with this key, for a student's hands if one is given; what is left out of the list because it
-    returns counts too."""
+def finding_named(edition: Edition, key: str, options: Options) -> Finding | None:
+    """The finding with this key; what is left out of the list because it returns counts too."""
     for off in ((), ("recurrence",)):
-        found, _trouble = found_in(edition, options_for(student), off)
+        found, _trouble = found_in(edition, options, off)
         named = next((one for one in found if one.key == key), None)
         if named:
             return named

@@ -3,6 +3,7 @@
 from django.db.models import prefetch_related_objects
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from lessons.preparing import difficulties_had
@@ -18,7 +19,9 @@ def preparation_for(request: HttpRequest, pk: int) -> HttpResponse:
     edition = readable_edition(request.user, pk)
     asked = request.GET.get("student", "")
     if not asked:
-        return redirect("preparation", pk=pk)
+        rest = request.GET.copy()
+        rest.pop("student", None)
+        return redirect(reverse("preparation", args=[pk]) + (f"?{rest.urlencode()}" if rest else ""))
     everyone = list(students_of(request.user))
     student = next((one for one in everyone if str(one.pk) == asked), None)
     if student is None:

@@ -14,7 +14,7 @@ from scores.desk import tidy_width
 from scores.leafing import leaf_from
 from scores.models import Edition
 from scores.music.survey import Finding
-from scores.preparing import Had, Wanted, finding_named, gather_preparation
+from scores.preparing import Had, Wanted, finding_named, gather_preparation, options_for
 from scores.surveying import look_again, look_at, make_passage, switch_kinds
 from scores.views.editions import readable_edition
 from studio.access import for_teachers, students_of
@@ -95,12 +95,16 @@ def switch(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def asked_finding(request: HttpRequest, edition: Edition, key: str) -> Finding:
-    """The finding of that name, for the hand that the list was made for. Raises `Http404`."""
+    """The finding of that name, for the hand and the speeds that the list was made for. Raises `Http404`."""
     asked = request.POST.get("student", "")
     student = None
     if asked.isdecimal() and len(asked) < 18:
         student = get_object_or_404(students_of(request.user).prefetch_related("hands"), pk=asked)
-    found = finding_named(edition, key, student) if key and len(key) <= LONGEST_KEY else None
+    try:
+        options = options_for(student, Wanted.read(request.POST.dict()))
+    except ValueError:
+        options = options_for(student)
+    found = finding_named(edition, key, options) if key and len(key) <= LONGEST_KEY else None
     if found is None:
         raise Http404
     return found

@@ -55,7 +55,7 @@ def upload_row(client: Client, toolkit: verovio.toolkit, number: int, cold: floa
     works = (partial(send, client, path), partial(bare.parse, path), partial(bare.render, toolkit, path))
     medians(*works, times=1, before=cache.clear)
     ours, parse, render = medians(*works, times=RUNS, before=cache.clear)
-    note = f"with survey and recurrences; workshop warm; music21 {parse:.0f} ms, verovio's load and pages {render:.0f} ms"
+    note = f"survey and recurrences too; workshop warm; music21 {parse:.0f} ms, verovio: all pages {render:.0f} ms"
     if number == 1:
         note += f"; the very first upload, workshop started for it, {cold:.0f} ms"
     peers = f"{lib('music21')} parse + {lib('verovio')} render"

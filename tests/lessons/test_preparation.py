@@ -42,7 +42,7 @@ def shown(client, cast, edition, **asked) -> str:
 
 
 def test_the_like_of_what_she_has_had_is_not_new(teacher, cast):
-    assert shown(teacher, cast, cast.edition).count("New to her") - 1 == 5  # one more is the choice above the list
+    assert shown(teacher, cast, cast.edition).count("New to the student") - 1 == 5  # one more is the choice above the list
     give(cast, crossing(), "An older piece")
     text = shown(teacher, cast, cast.edition, only="new")
     assert "A grace note before" in text
@@ -67,11 +67,11 @@ def test_the_piece_itself_and_what_others_had_do_not_count(cast):
 def test_what_exceeds_her_hand_is_said_in_words_with_the_caution(teacher, cast):
     edition = make.edition(piece=make.piece(studio=cast.studio, title="Octave"), music=octaves())
     before = shown(teacher, cast, edition)
-    assert "Beyond her reach" not in before
+    assert "Beyond this hand’s reach" not in before
     assert "Until then a medium hand" in before
     make.hand(student=cast.oda, side="right", comfortable=9, largest=11)
     after = shown(teacher, cast, edition, only="hand")
-    assert "Beyond her reach" in after
+    assert "Beyond this hand’s reach" in after
     assert "An octave, more than this hand reaches at most (a seventh)" in after
     assert "A stretch must never hurt" in after
 

@@ -155,3 +155,25 @@ def test_more_findings_ticks_and_passages_add_no_query(teacher, cast):
         make.passage(edition=cast.edition)
     assert queries() == before
     assert before <= 12
+
+
+def test_a_tempo_and_a_speed_can_be_given_and_stay_in_the_address(teacher, cast):
+    fast = teacher.get(url(cast), {"tempo": "200", "fast": "2"}).content.decode()
+    assert "strokes running, up to" in fast
+    assert "tempo=200&amp;fast=2&amp;hands=right" in fast
+    slow = teacher.get(url(cast), {"tempo": "40", "fast": "2"}).content.decode()
+    assert "strokes running, up to" not in slow
+    found = re.search(r'name="key" value="(fast:[^"]+)"', fast)
+    data = {"key": found[1], "tempo": "200", "fast": "2"}
+    assert teacher.post(url(cast, "passage-of-finding"), data).status_code == 302
+    assert teacher.post(url(cast, "passage-of-finding"), {**data, "tempo": "40"}).status_code == 404
+
+
+@pytest.mark.parametrize(
+    "asked", [{"tempo": "0"}, {"tempo": "quick"}, {"fast": "-1"}, {"fast": "nan"}, {"tempo": "inf"}]
+)
+def test_a_speed_that_makes_no_sense_is_said_and_the_list_stands(teacher, cast, asked):
+    text = teacher.get(url(cast), asked).content.decode()
+    assert "A tempo lies between 20 and 300" in text
+    assert f'value="{next(iter(asked.values()))}"' in text
+    assert "0 of 5 looked at" in text

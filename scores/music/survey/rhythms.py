@@ -14,7 +14,7 @@ from scores.music.survey.timeline import Stroke, Timeline
 from scores.music.survey.words import Finding, Params
 
 CROSSING = gettext_noop("%(right)s in the right hand against %(left)s in the left.")
-CROSSING_RUNS = gettext_noop("%(right)s in the right hand against %(left)s in the left, %(count)s spans running.")
+CROSSING_RUNS = gettext_noop("%(right)s in the right hand against %(left)s in the left, %(count)s times running.")
 NO_RATIO = gettext_noop("The hands’ rhythms cross, without one plain ratio.")
 TUPLET = gettext_noop("%(actual)s in the time of %(normal)s.")
 REPEAT = gettext_noop("%(note)s is struck %(count)s times running, up to %(rate)s a second: a change of fingers helps.")
