@@ -82,7 +82,7 @@ class CreditEntry(StudioRow):
     lesson = models.ForeignKey(
         "Lesson", on_delete=models.SET_NULL, null=True, blank=True, related_name="credit_entries"
     )
-    of = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="spent_by")
+    of = models.ForeignKey("self", on_delete=models.RESTRICT, null=True, blank=True, related_name="spent_by")
     remark = models.CharField(_("remark"), max_length=200, blank=True)
     once = models.CharField(max_length=120)
     written_by = models.ForeignKey(User, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
