@@ -12,7 +12,8 @@ from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
 from lessons.forms import LessonForm
-from lessons.models import Attendance, Consequence, CreditEntry, Policy
+from lessons.models import Attendance, CreditEntry, Policy
+from lessons.policies import FOLLOWS
 
 SAID = [choice for choice in Attendance if choice != Attendance.UNSAID]
 
@@ -44,7 +45,7 @@ class PolicyForm(forms.ModelForm):
         super().__init__(*args, **options)
         for attendance in SAID:
             self.fields[rule_name(attendance)] = forms.ChoiceField(
-                label=attendance.label, choices=Consequence, initial=self.instance.consequence(attendance)
+                label=attendance.label, choices=[*FOLLOWS.items()], initial=self.instance.consequence(attendance)
             )
 
     @property

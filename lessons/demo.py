@@ -16,6 +16,7 @@ from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
+from lessons.demo_attendance import lay_out_attendance
 from lessons.demo_tuition import lay_out_tuition
 from lessons.demo_week import lay_out_week
 from lessons.giving import give as give_sheet
@@ -60,6 +61,7 @@ def lay_out(*, today: date) -> Studio:
             teach(student, row["lesson"], data["work"][row["name"]], passages, week, data["weeks"], today, teacher)
         hand_out(student)
     lay_out_week(studio, data, students, today)
+    lay_out_attendance(studio, data["attendance"], students, today, teacher)
     lay_out_tuition(studio, data["tuition"], students, today, teacher)
     return studio
 

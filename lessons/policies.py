@@ -5,9 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
-from lessons.models import Policy
+from lessons.models import Consequence, Policy
 from studio.models import Studio
+
+FOLLOWS = {
+    Consequence.CHARGE: _("charged"),
+    Consequence.CREDIT: _("charged; a make-up lesson is owed"),
+    Consequence.NEITHER: _("not charged"),
+}
 
 
 @transaction.atomic
@@ -23,7 +30,7 @@ def keep_policy(
     changes_a_term: int | None,
 ) -> Policy:
     """Keeps the policy. What followed from attendance said until now stays as it is."""
-    policy, _ = Policy.objects.update_or_create(
+    policy, __ = Policy.objects.update_or_create(
         studio=studio,
         defaults={
             "words": words,

@@ -11,6 +11,7 @@ from django import template
 from lessons.credits import balance_of
 from lessons.hearing import learned
 from lessons.models import Attendance, Lesson, Policy
+from lessons.policies import FOLLOWS
 from studio.models import Student
 
 register = template.Library()
@@ -21,7 +22,7 @@ MOST = 12  # of what was learned, the newest
 def rules_in_words(policy: Policy) -> list[tuple[str, str]]:
     """Each attendance with what follows from it."""
     said = [one for one in Attendance if one != Attendance.UNSAID]
-    return [(str(one.label), str(policy.consequence(one).label)) for one in said]
+    return [(str(one.label), str(FOLLOWS[policy.consequence(one)])) for one in said]
 
 
 @register.inclusion_tag("lessons/_policy.html")

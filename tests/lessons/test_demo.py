@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 from django.core.management import CommandError, call_command
 
+from lessons.credits import balance_of
 from lessons.demo import lay_out
 from lessons.models import AssignedPassage, Lesson, PracticeEntry
 from scores.models import Edition, Fingering, Piece
@@ -75,3 +76,10 @@ def test_a_served_site_gets_no_demo(db, settings):
     with pytest.raises(CommandError, match="own machine"):
         call_command("demo")
     assert not Studio.objects.exists()
+
+
+def test_make_up_lessons_are_owed_booked_and_given(demo: Studio):
+    owed = {student.name: balance_of(student) for student in Student.objects.filter(studio=demo)}
+    assert {name: sum for name, sum in owed.items() if sum} == {"Noor Haddad": 1, "Leo Winther": 1}
+    assert Lesson.objects.get(studio=demo, makes_up_for__isnull=False).student.name == "Hanna Okafor"
+    assert set(Lesson.objects.filter(studio=demo).values_list("attendance", flat=True)) >= {"present", "late", "missed"}
