@@ -160,7 +160,7 @@ def laid_rows(studio: Studio, begin: datetime) -> QuerySet[Lesson]:
     return (
         Lesson.objects.filter(studio=studio, slot__isnull=False, meant_for__gte=begin)
         .annotate(holds=ExpressionWrapper(reduce(or_, related), output_field=BooleanField()))
-        .select_related("student")
+        .select_related("student__user")
         .order_by("starts_at", "pk")
     )
 

@@ -92,7 +92,7 @@ def change_slot(*, slot: Slot, plan: SlotPlan, at: datetime) -> tuple[Slot, Laid
     """
     studio = Studio.objects.select_for_update().get(pk=slot.studio_id)
     begin, cut = cut_for(slot, plan.fields["first_day"], at=at, studio=studio)
-    token = slot_token(slot)
+    token, was = slot_token(slot), usual(slot)
     if has_past(slot, begin):
         now = new_slot(studio, plan, follows=slot)
         end_on(slot, cut - timedelta(days=1), at=at)
@@ -100,11 +100,13 @@ def change_slot(*, slot: Slot, plan: SlotPlan, at: datetime) -> tuple[Slot, Laid
     else:
         now = slot
         rewrite(slot, plan)
-    carried = carry_over(slot, now, studio, since=begin, at=at)
-    laid = lay_out(studio, at=at, slots=[slot, now])
-    if carried:
-        tell_of_change(carried[0], "slot", at=at)
-    return now, laid, token
+    carry_over(slot, now, studio, was=was, since=begin, at=at)
+    return now, lay_out(studio, at=at, slots=[slot, now]), token
+
+
+def usual(slot: Slot) -> dict[str, Any]:
+    """What the lessons of a slot have unless it was set otherwise by hand."""
+    return {"minutes": slot.minutes, "where": slot.where, "place": slot.place}
 
 
 def cut_for(slot: Slot, first_day: date, *, at: datetime, studio: Studio) -> tuple[datetime, date]:
@@ -140,10 +142,10 @@ def end_on(slot: Slot, last: date, *, at: datetime) -> None:
     slot.save(update_fields=["rule", "sequence", "removed_at", "changed_at"])
 
 
-def carry_over(old: Slot, new: Slot, studio: Studio, *, since: datetime, at: datetime) -> list[Lesson]:
-    """Moves the lessons of a slot to another's times, week by week. Gives those that changed, in order.
+def carry_over(old: Slot, new: Slot, studio: Studio, *, was: dict[str, Any], since: datetime, at: datetime) -> None:
+    """Moves the lessons of a slot to another's times, week by week, and has it told.
 
-    A lesson that was moved by hand keeps its own time, and whatever else of it was set by hand.
+    A lesson that was moved by hand keeps its own time, and whatever else of it is not as it `was` in the old slot.
     """
     rows = [row for row in laid_rows(studio, since) if row.slot_id == old.pk and row.starts_at > at]
     today = local_day(studio, at)
@@ -151,28 +153,31 @@ def carry_over(old: Slot, new: Slot, studio: Studio, *, since: datetime, at: dat
     free = weeks_of(slots_of(studio).filter(pk=new.pk), frame, since)
     before = {row.pk: (row.starts_at, row.minutes, row.where, row.place) for row in rows}
     carried = []
-    for row in rows:
-        options = free.get((row.student_id, week_key(row.meant_for, frame.zone)))
-        if options:
-            options.sort(key=lambda begin: (begin != row.meant_for, begin))
-            settle(row, new, options.pop(0))
-            carried.append(row)
+    # Those whose time stays come first: so no lesson takes the time of one that has nowhere else to go.
+    for stays in (True, False):
+        for row in rows:
+            options = free.get((row.student_id, week_key(row.meant_for, frame.zone)))
+            begin = row.meant_for if stays else next(iter(options or ()), None)
+            if options and begin in options and row not in carried:
+                options.remove(begin)
+                settle(row, new, begin, was)
+                carried.append(row)
     # Two steps, because a time may be another lesson's until that one has moved too.
     Lesson.objects.filter(pk__in=[row.pk for row in carried]).update(meant_for=None)
     changed = [row for row in carried if before[row.pk] != (row.starts_at, row.minutes, row.where, row.place)]
     for row in changed:
         row.sequence += 1
     Lesson.objects.bulk_update(carried, ["slot", "meant_for", "starts_at", "minutes", "where", "place", "sequence"])
-    return changed
+    if changed:
+        tell_of_change(min(changed, key=lambda row: row.starts_at), "slot", at=at)
 
 
-def settle(row: Lesson, slot: Slot, begin: datetime) -> None:
-    """Gives a lesson its place in a slot. What was as its old slot had it becomes as the new one has it."""
-    old = row.slot
+def settle(row: Lesson, slot: Slot, begin: datetime, was: dict[str, Any]) -> None:
+    """Gives a lesson its place in a slot."""
     if row.starts_at == row.meant_for:
         row.starts_at = begin
-    for name in ("minutes", "where", "place"):
-        if old is None or old.pk == slot.pk or getattr(row, name) == getattr(old, name):
+    for name, value in was.items():
+        if getattr(row, name) == value:
             setattr(row, name, getattr(slot, name))
     row.slot, row.meant_for = slot, begin
 
@@ -239,6 +244,7 @@ def undo_slot(*, studio: Studio, token: str, at: datetime) -> Slot:
     after = Slot.objects.get(pk=kept["next"], studio=studio) if kept["next"] else slot
     if slot.sequence != kept["sequence"] + 1 or after.removed_at or after.followed_by.filter(removed_at=None).exists():
         raise ChangedSince
+    was = usual(after)
     for name in FIELDS:
         setattr(slot, name, kept[name])
     slot.first_day, slot.at = date.fromisoformat(kept["first_day"]), time.fromisoformat(kept["at"])
@@ -248,10 +254,8 @@ def undo_slot(*, studio: Studio, token: str, at: datetime) -> Slot:
     if after != slot:
         after.removed_at = at
         after.save(update_fields=["removed_at", "changed_at"])
-    changed = carry_over(after, slot, studio, since=at, at=at)
+    carry_over(after, slot, studio, was=was, since=at, at=at)
     lay_out(studio, at=at, slots=[slot, after])
-    if changed:
-        tell_of_change(changed[0], "slot", at=at)
     return slot
 
 

@@ -47,21 +47,6 @@ def test_a_student_of_another_studio_cannot_be_chosen(cast: Cast, logged_in):
     assert answer.status_code == 422
 
 
-def test_a_lesson_moves_without_losing_its_notes(cast: Cast, logged_in):
-    lesson = make.lesson(student=cast.oda, notes="Sing it.")
-    logged_in(cast.teacher).post(reverse("change-lesson", args=[lesson.pk]), {**FIELDS, "student": cast.oda.pk})
-    lesson.refresh_from_db()
-    assert (lesson.starts_at, lesson.notes) == (datetime(2020, 12, 1, 13, 0, tzinfo=UTC), "Sing it.")
-
-
-def test_a_lesson_of_someone_who_left_can_still_be_changed(cast: Cast, logged_in):
-    lesson = make.lesson(student=cast.oda)
-    cast.oda.left_on = datetime(2020, 11, 1, tzinfo=UTC).date()
-    cast.oda.save()
-    url = reverse("change-lesson", args=[lesson.pk])
-    assert logged_in(cast.teacher).post(url, {**FIELDS, "student": cast.oda.pk}).status_code == 302
-
-
 def test_taking_a_lesson_out_offers_to_bring_it_back(cast: Cast, logged_in):
     lesson, client = make.lesson(student=cast.oda), logged_in(cast.teacher)
     page = client.post(reverse("remove-lesson", args=[lesson.pk]), follow=True)

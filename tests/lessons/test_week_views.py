@@ -23,8 +23,8 @@ def test_times_are_told_in_the_studios_zone(cast: Cast, logged_in):
 def test_a_lesson_late_in_the_evening_stands_under_its_local_day(cast: Cast, logged_in):
     # 22:30 UTC on Monday is half past midnight on Tuesday in Helsinki.
     lesson = make.lesson(student=cast.oda, starts_at=datetime(2020, 11, 23, 22, 30, tzinfo=UTC))
-    days = logged_in(cast.teacher).get(reverse("week"), {"from": "2020-11-23"}).context["days"]
-    assert [day.lessons for day in days[:2]] == [[], [lesson]]
+    page = logged_in(cast.teacher).get(reverse("week"), {"from": "2020-11-23"}).context["page"]
+    assert [[block.lesson for block in day.blocks] for day in page.days[:2]] == [[], [lesson]]
 
 
 def test_the_week_leads_to_the_one_before_and_after(cast: Cast, logged_in):
