@@ -21,6 +21,7 @@ SUBJECTS = (
     "handouts",
     "engines",
     "drills",
+    "playing",
     "ossias",
     "survey",
     "growth",
@@ -28,6 +29,7 @@ SUBJECTS = (
     "searching",
     "memory",
     "week",
+    "tuition",
 )
 
 
