@@ -47,7 +47,7 @@ def new_student(request: HttpRequest) -> HttpResponse:
 @for_teachers
 @require_GET
 def student(request: HttpRequest, pk: int) -> HttpResponse:
-    student = student_for(request.user, pk)
+    student = get_object_or_404(students_of(request.user).select_related("user"), pk=pk)
     guardians = list(student.guardians.select_related("user"))
     invitation, theirs = open_invitations(student, guardians, at=timezone.now())
     for guardian in guardians:

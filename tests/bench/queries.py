@@ -20,9 +20,24 @@ from lessons.giving import give
 from lessons.handouts.gathering import gather
 from lessons.models import AssignedPassage, Assignment, Handout, Lesson, PracticeEntry
 from scores.models import Cue, Edition, Fingering, Passage, Piece, RhythmDrill
-from studio.models import Guardian, Hand, Invitation, Role, Student, Studio, User
+from studio.models import (
+    Account,
+    Charge,
+    Enrolment,
+    Guardian,
+    Hand,
+    Invitation,
+    Invoice,
+    Payment,
+    Plan,
+    Role,
+    Student,
+    Studio,
+    User,
+)
 from tests import make
 from tests.bench.measure import Row
+from tests.studio.tuition import make_tuition
 
 AT_MOST = 12
 MORE = 10  # rows of each kind that are added
@@ -44,6 +59,12 @@ MODELS: dict[str, type[Model]] = {
     "pieces": Piece,
     "practice": PracticeEntry,
     "students": Student,
+    "enrolments": Enrolment,
+    "tuition/accounts": Account,
+    "tuition/charges": Charge,
+    "tuition/invoices": Invoice,
+    "tuition/payments": Payment,
+    "tuition/plans": Plan,
 }
 
 
@@ -106,6 +127,12 @@ def patterns(found: list[URLPattern | URLResolver]) -> Iterator[URLPattern]:
             yield pattern
 
 
+def model_of(path: str) -> type[Model]:
+    """The model whose key stands in an address, by its first words."""
+    first, second, *_ = path.split("/")
+    return MODELS[f"{first}/{second}" if first == "tuition" else first]
+
+
 def rows_for(model: type[Model], focus: Focus) -> list[int]:
     every: QuerySet = model.objects.filter(studio=focus.studio)
     if model in (Lesson, PracticeEntry, Hand):
@@ -122,8 +149,10 @@ def addresses(focus: Focus) -> Iterator[tuple[str, str]]:
         if not wanted:
             yield pattern.name, reverse(pattern.name)
         elif wanted == {"pk"}:
-            for pk in rows_for(MODELS[str(pattern.pattern).split("/")[0]], focus):
+            for pk in rows_for(model_of(str(pattern.pattern)), focus):
                 yield pattern.name, reverse(pattern.name, args=[pk])
+        elif wanted == {"year"}:
+            yield pattern.name, reverse(pattern.name, args=[timezone.localdate().year])
         elif wanted == {"topic"}:
             yield pattern.name, reverse(pattern.name, args=["fingerings"])
 
@@ -189,7 +218,20 @@ def add_more(focus: Focus) -> None:
             add_notes(one)
         assigned = make.assigned(lesson=focus.lesson, passage=passage, fingerings=list(passage.fingerings.all()))
         make.entry(student=focus.student, assigned=assigned, day=timezone.localdate() - timedelta(days=number % 7))
+        add_money(focus, student, number)
         make.handout(lesson=focus.lesson, revision=number + 100, content=focus.lesson.handouts.last().content)
+
+
+def add_money(focus: Focus, student: Student, number: int) -> None:
+    """A plan, an account that owes, and entries on the account of the family that is opened."""
+    today = timezone.localdate()
+    plan = make_tuition.plan(focus.studio, per="package", name=f"Plan {number}")
+    other = make_tuition.account(focus.studio, name=f"Account {number}")
+    make_tuition.enrolment(student, on=other, by=plan, first_day=today)
+    own = Account.objects.filter(studio=focus.studio, guardians=focus.guardian)
+    for account in (other, *own):
+        make_tuition.charge(account, 1000 + number, today)
+        make_tuition.payment(account, 100, today)
 
 
 def add_notes(passage: Passage) -> None:

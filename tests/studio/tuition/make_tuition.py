@@ -1,6 +1,6 @@
 """Builders for tuition: plans, accounts, enrolments, entries. Days lie in 2020 like those of `tests.make`."""
 
-from datetime import date
+from datetime import UTC, date, datetime
 from itertools import count
 
 from studio.models import Account, Charge, Enrolment, Payment, Plan, Student, Studio
@@ -47,3 +47,7 @@ def write(studio: Studio, at: date, *lessons: LessonFact) -> Draft:
 def written(account: Account) -> list[tuple[date, int]]:
     """(day, amount) of the account's charges in the order in which they were written."""
     return list(account.charges.order_by("pk").values_list("day", "minor"))
+
+
+def noon(day: date) -> datetime:
+    return datetime(day.year, day.month, day.day, 12, 0, tzinfo=UTC)
