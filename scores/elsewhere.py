@@ -142,13 +142,15 @@ def what_words(note: PassageNote) -> str:
 
 @dataclass(frozen=True)
 class Saying:
-    """What stands in the margin beside measure `first`: "= 9–16", and in words. `target` is where the source begins."""
+    """What stands in the margin beside measure `first`: "= 9–16", and in words. `target` is where the source begins;
+    `standing` are passages whose notes stand from that measure on, where none is marked."""
 
     first: int
     numbers: str
     sign: str
     words: str
     target: int
+    standing: tuple[Passage, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -173,14 +175,16 @@ class Margin:
 
 
 def gather_margin(edition: Edition) -> Margin:
-    """Two queries."""
+    """Two queries. What stands where a saying begins stands with it, the rest by itself."""
     score, groups = edition.score, groups_of(edition)
     said = sayings_of(groups, len(score.measures))
     passages = list(with_notes(edition.passages.standing()))
+    standing = tuple(standing_in(score, passages))
+    beginnings = {one.first for one in said}
     return Margin(
         passages=tuple(passages),
-        sayings=tuple(saying(score, one) for one in said),
-        standing=tuple(standing_in(score, passages)),
+        sayings=tuple(saying(score, one, standing) for one in said),
+        standing=tuple(one for one in standing if one.first not in beginnings),
         jumps=jumps_in(groups, len(score.measures)),
     )
 
@@ -194,9 +198,12 @@ def with_notes(passages: QuerySet[Passage]) -> QuerySet[Passage]:
     return passages.annotate(has_notes=written)
 
 
-def saying(score: Score, one: Again) -> Saying:
+def saying(score: Score, one: Again, standing: Iterable[StandsHere]) -> Saying:
+    here = tuple(other.passage for other in standing if other.first == one.first)
     sign = joined([f"= {runs_words(score, one.runs)}", height_words(one.semitones), hand_words(one.hands)])
-    return Saying(one.first, range_words(score, one.first, one.last), sign, again_words(score, one), one.at(one.first))
+    return Saying(
+        one.first, range_words(score, one.first, one.last), sign, again_words(score, one), one.at(one.first), here
+    )
 
 
 def standing_in(score: Score, passages: Sequence[Passage]) -> Iterator[StandsHere]:
