@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from lessons.assigning import Choices
 from lessons.handouts.choices import numbered
-from lessons.keeping import Typed, plain
+from lessons.keeping import Typed, is_clash, merge, plain
 from lessons.models import AssignedPassage, Lesson, Mark
 from lessons.models.assignments import ChosenBy
 from lessons.planning import NoSuchTime, moment
@@ -170,6 +170,18 @@ class AssignedForm(forms.ModelForm):
             if row.note == ornament.note:
                 return row.placement if row.chosen_by == ChosenBy.TEACHER else OPEN
         return (ornament.choice.placement if ornament.choice else "") or UNSAID
+
+    def clean_remark(self) -> str:
+        """What was typed, unless another window changed the remark meanwhile: what only that one changed stands, and
+        what both changed is shown."""
+        kept = plain(AssignedPassage.objects.values_list("remark", flat=True).get(pk=self.instance.pk))
+        typed = Typed(plain(self.data.get("remark_before", kept)), plain(self.cleaned_data["remark"]))
+        if is_clash(kept, typed):
+            raise forms.ValidationError(
+                _("Another window wrote here meanwhile: “%(kept)s”. Keep again to have yours instead."),
+                params={"kept": kept},
+            )
+        return merge(kept, typed)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()

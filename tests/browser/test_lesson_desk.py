@@ -236,6 +236,17 @@ def test_a_remark_typed_while_the_work_changes_is_not_lost(desk: Page, lesson: L
     expect(desk.get_by_label(re.compile("What to do with")).nth(1)).to_have_value("hands apart")
 
 
+def test_the_timer_says_what_is_gone_and_what_is_left_and_can_begin_anew(desk: Page):
+    timer = desk.get_by_role("timer")
+    expect(timer).to_have_text(re.compile(r"^1[01] min · (20|19) left$"))
+    desk.get_by_role("button", name="Begin now").click()
+    expect(timer).to_have_text("0 min · 30 left")
+    desk.reload()
+    expect(timer).to_have_text("0 min · 30 left")
+    desk.get_by_role("button", name="As planned").click()
+    expect(timer).to_have_text(re.compile(r"^1[01] min · (20|19) left$"))
+
+
 def test_the_desk_and_today_are_usable_by_everyone(desk: Page, phone: Page, people: Cast, lesson: Lesson, enter, axe):
     axe(desk)
     desk.goto("/today/")

@@ -96,3 +96,36 @@ def test_a_passage_given_to_all_is_given_to_each_once(cast: Cast, logged_in):
         logged_in(cast.teacher).post(reverse("assign", args=[cast.lesson.pk]), {"passage": cast.passage.pk, "all": "1"})
     for lesson in (cast.lesson, other):
         assert lesson.assignments.get().passages.get().passage == cast.passage
+
+
+def test_the_page_of_choices_does_not_write_over_a_remark_of_another_window(cast: Cast, logged_in):
+    client, url = logged_in(cast.teacher), reverse("assigned", args=[cast.assigned.pk])
+    form = client.get(url).context["form"]
+    data = {name: form[name].value() or "" for name in form.fields if "-" in name}
+    keep = {**data, "tempo_goal": "92", "remark_before": ""}
+    client.post(
+        reverse("keep-remark", args=[cast.assigned.pk]), {"remark": "Slowly.", "remark_before": ""}, headers=JSON
+    )
+    answer = client.post(url, {**keep, "remark": "Fast."})
+    assert answer.status_code == 422
+    page = answer.content.decode()
+    assert "“Slowly.”" in page
+    assert 'name="remark_before" value="Slowly."' in page
+    assert "Fast." in page, "nothing typed is lost"
+    cast.assigned.refresh_from_db()
+    assert cast.assigned.remark == "Slowly."
+    assert client.post(url, {**keep, "remark": "Fast.", "remark_before": "Slowly."}).status_code == 302
+    cast.assigned.refresh_from_db()
+    assert cast.assigned.remark == "Fast."
+
+
+def test_a_remark_that_only_another_window_changed_stays_when_the_choices_are_kept(cast: Cast, logged_in):
+    client, url = logged_in(cast.teacher), reverse("assigned", args=[cast.assigned.pk])
+    form = client.get(url).context["form"]
+    data = {name: form[name].value() or "" for name in form.fields if "-" in name}
+    client.post(
+        reverse("keep-remark", args=[cast.assigned.pk]), {"remark": "Slowly.", "remark_before": ""}, headers=JSON
+    )
+    client.post(url, {**data, "tempo_goal": "92", "remark": "", "remark_before": ""})
+    cast.assigned.refresh_from_db()
+    assert (cast.assigned.remark, cast.assigned.tempo_goal) == ("Slowly.", 92)
