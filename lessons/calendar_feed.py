@@ -84,6 +84,25 @@ def timezone_of(zone: ZoneInfo, today: date) -> Timezone:
     return Timezone.from_tzid(zone.key, first_date=date(today.year - 3, 1, 1), last_date=date(today.year + 10, 1, 1))
 
 
+def lesson_file(lesson: Lesson, studio: Studio) -> bytes:
+    """One lesson as a calendar file, under the name that it has in the feed."""
+    zone = ZoneInfo(studio.timezone)
+    day = local_day(studio, lesson.starts_at)
+    calendar = bare(_("Lessons, %(studio)s") % {"studio": studio.name})
+    calendar.add("method", "PUBLISH")
+    if zone.key != "UTC":
+        calendar.add_component(timezone_of(zone, day))
+    slot = lesson.slot if lesson.slot_id and lesson.meant_for and not lesson.slot.removed_at else None
+    if slot:
+        event = lesson_event(slot_uid(slot), slot.sequence + lesson.sequence, lesson, zone)
+        event.add("recurrence-id", wall(lesson.meant_for.astimezone(zone).date(), slot, zone))
+    else:
+        event = lesson_event(name_for("lesson", lesson.pk), lesson.sequence, lesson, zone)
+    add_words(event, _("Lesson: %(names)s") % {"names": lesson.student.name}, lesson.where, lesson.place)
+    calendar.add_component(event)
+    return calendar.to_ical()
+
+
 # Slots
 
 

@@ -1,13 +1,15 @@
 """What the clock asks for: the jobs that `manage.py due` runs, hourly or daily, as often as one likes.
 
 A job takes a studio and a moment, does what is due by then and nothing twice, and says in a few words what it did, ""
-for nothing. Each runs in a transaction of its own: one that fails changes nothing and stops no other.
+for nothing. Each runs in a transaction of its own: one that fails changes nothing and stops no other. Only the sending
+of mails makes one for each mail instead, so that nobody waits for a mail server with a transaction open.
 """
 
 from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Iterator
+from contextlib import nullcontext
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -15,8 +17,9 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 from django.utils import timezone
 
-from lessons import charging, credits
+from lessons import charging, credits, mailing, notices
 from lessons.laying_out import lay_out_ahead
+from lessons.repertoire import make_findable
 from studio.models import Studio
 
 Job = Callable[[Studio, datetime], str]
@@ -25,7 +28,11 @@ JOBS: list[tuple[str, Job]] = [
     ("lessons", lay_out_ahead),
     ("make-up credits", credits.lapse),
     ("tuition", charging.due),
+    ("repertoire", make_findable),
+    ("reminders", notices.remind),
+    ("mails", mailing.send_due),
 ]
+BY_ITSELF = {"mails"}
 
 logger = logging.getLogger(__name__)
 
@@ -49,7 +56,8 @@ def run(*, at: datetime, jobs: list[tuple[str, Job]] | None = None) -> Iterator[
 
 def run_one(studio: Studio, name: str, job: Job, at: datetime) -> Done:
     try:
-        with timezone.override(ZoneInfo(studio.timezone)), transaction.atomic():
+        together = nullcontext() if name in BY_ITSELF else transaction.atomic()
+        with timezone.override(ZoneInfo(studio.timezone)), together:
             return Done(studio, name, job(studio, at))
     except Exception as trouble:
         logger.exception("%s failed in studio %s", name, studio.pk)

@@ -154,7 +154,6 @@ def cancel_lesson(*, lesson: Lesson, attendance: str, at: datetime, by: User | N
     rows = list(mates(lesson).select_related("student__user", "student__studio")) if whole else [lesson]
     for row in rows:
         mark_attendance(lesson=row, attendance=attendance, at=at, by=by)
-        tell_of_change(row, "cancelled", at=at)
     return rows
 
 
@@ -166,7 +165,6 @@ def uncancel_lesson(*, lesson: Lesson, at: datetime, by: User | None) -> list[Le
     found = list(rows.select_related("student__user", "student__studio"))
     for row in found:
         mark_attendance(lesson=row, attendance=Attendance.UNSAID, at=at, by=by)
-        tell_of_change(row, "back", at=at)
     return found
 
 

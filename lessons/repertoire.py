@@ -10,9 +10,11 @@ from zoneinfo import ZoneInfo
 
 from django.core import signing
 from django.db.models import Count, Max, Min, Q, QuerySet
+from django.utils.translation import ngettext
 
 from lessons.models import Assignment, PlayedPiece, Status
 from scores.models import Piece
+from scores.searching import catch_up
 from studio.models import Student, Studio
 
 RECENT = timedelta(days=42)  # Six weeks after it was last given a piece rests, unless the teacher says otherwise.
@@ -67,6 +69,14 @@ def entry_of(
         last_given=given["last"].astimezone(zone).date() if given else None,
         row=row,
     )
+
+
+def make_findable(studio: Studio, at: datetime) -> str:
+    """The clock's job: what changed in the repertoire is found by the next search without waiting."""
+    count = catch_up(studio.pk)
+    if not count:
+        return ""
+    return ngettext("%(count)s piece made findable", "%(count)s pieces made findable", count) % {"count": count}
 
 
 def played_by(pieces: QuerySet[Piece], student: Student) -> QuerySet[Piece]:

@@ -7,6 +7,7 @@ from lessons.views import (
     attendance,
     days,
     families,
+    feeds,
     handouts,
     hours,
     keeping,
@@ -24,6 +25,13 @@ from lessons.views import (
 )
 
 urlpatterns = [
+    path("calendar-links/", feeds.calendar_links, name="calendar-links"),
+    path("calendar-links/new/", feeds.make_link, name="make-link"),
+    path("calendar-links/<int:pk>/end/", feeds.end_link, name="end-link"),
+    path("calendar-links/<int:pk>/restore/", feeds.restore_link, name="restore-link"),
+    path("calendar-links/mails/again/", feeds.send_again, name="send-again"),
+    path("feeds/<str:token>.ics", feeds.feed, name="feed"),
+    path("mails/stop/<str:token>/", feeds.stop_mails, name="stop-mails"),
     path("tuition/charging/", tuition.charge, name="charging"),
     path("tuition/accounts/<int:pk>/remind/", tuition.remind, name="remind"),
     path("tuition/no-more-mails/<str:token>/", tuition.no_more_mails, name="no-more-mails"),

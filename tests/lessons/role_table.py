@@ -6,6 +6,7 @@ from lessons import assigning, giving, planning
 from lessons.handouts.gathering import gather
 from tests import make
 from tests.lessons.calendar_roles import TABLE as CALENDAR
+from tests.lessons.feed_roles import TABLE as FEEDS
 from tests.lessons.lesson_roles import TABLE as AT_LESSONS
 from tests.lessons.preparation_roles import TABLE as PREPARATION
 from tests.lessons.repertoire_roles import TABLE as REPERTOIRE
@@ -89,4 +90,4 @@ LESSONS: dict[str, Row] = {
     "handout-pdf": Row(get=THEIRS, target=of_handout),
 }
 
-TABLE: dict[str, Row] = LESSONS | AT_LESSONS | REPERTOIRE | PREPARATION | TUITION | CALENDAR
+TABLE: dict[str, Row] = LESSONS | FEEDS | AT_LESSONS | REPERTOIRE | PREPARATION | TUITION | CALENDAR
