@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 
 from lessons.calendar import (
     Conflict,
+    Days,
     Meeting,
     Stretch,
     conflicts,
@@ -22,8 +23,7 @@ from lessons.calendar import (
     hours_between,
     nearest_free,
 )
-from lessons.laying_out import frame_of
-from lessons.models import BusyTime, FreeHours, Lesson, Slot, Timetable, Where
+from lessons.models import Absence, BusyTime, FreeHours, Holiday, Lesson, Slot, Timetable, Where
 from lessons.recurrence import moment_of
 from studio.models import Guardian, Student, Studio
 
@@ -239,16 +239,21 @@ def hours_of(studio: Studio, students: Sequence[Student]) -> dict[int | None, Ho
 
 def closed_days(studio: Studio, students: Sequence[Student], first: date, last: date) -> list[tuple[date, str]]:
     """Holidays, and days on which one of the students does not come, each with a sentence."""
-    frame = frame_of(studio, first, last)
+    holidays = Days(Holiday.objects.filter(studio=studio).touching(first, last).values_list("first_day", "last_day"))
+    away: dict[int, list[tuple[date, date]]] = defaultdict(list)
+    absences = Absence.objects.filter(studio=studio, student__in=students).touching(first, last)
+    for student_id, begin, end in absences.values_list("student_id", "first_day", "last_day"):
+        away[student_id].append((begin, end))
+    absent = [(Days(away[student.pk]), student) for student in students if student.pk in away]
     found = []
     for number in range((last - first).days + 1):
         day = first + timedelta(days=number)
-        if day in frame.holidays:
+        if day in holidays:
             found.append((day, _("the studio is closed that day")))
         found += [
             (day, _("%(name)s does not come that day") % {"name": student.name})
-            for student in students
-            if day in frame.absences.get(student.pk, ())
+            for days, student in absent
+            if day in days
         ]
     return found
 

@@ -191,19 +191,19 @@ def asked_students(request: HttpRequest) -> list[Student]:
 @require_GET
 def find_time(request: HttpRequest) -> HttpResponse:
     """Where the free hours of teacher and students meet."""
-    students = students_of(request.user).current()
-    today = timezone.localdate()
-    asked = bool(request.GET.getlist("students"))
-    initial = {"minutes": usual_minutes(asked_students(request)), "where": "studio", "first": today}
-    data = request.GET if asked and "minutes" in request.GET else None
-    form = FindForm(data, students=students, initial=initial | {"students": asked_students(request)})
-    context: dict[str, Any] = {"form": form, "has_students": students.exists(), **SECTION}
-    given = form.cleaned_data if form.is_bound and form.is_valid() else None
-    if data is None and asked and asked_students(request):
-        given = initial | {"students": asked_students(request)}
+    students, today = students_of(request.user).current(), timezone.localdate()
+    given: dict[str, Any] | None
+    if "minutes" in request.GET:
+        form = FindForm(request.GET, students=students)
+        given = form.cleaned_data if form.is_valid() else None
+    else:
+        asked = asked_students(request)
+        initial = {"students": asked, "minutes": usual_minutes(asked), "where": "studio", "first": today}
+        form, given = FindForm(students=students, initial=initial), initial if asked else None
+    context: dict[str, Any] = {"form": form, "has_students": bool(given) or students.exists(), **SECTION}
     if given:
         chosen = list(given["students"])
-        context["found"] = find_times(
+        found = find_times(
             request.user.studio,
             chosen,
             minutes=given["minutes"],
@@ -211,7 +211,7 @@ def find_time(request: HttpRequest) -> HttpResponse:
             first=max(given["first"], today),
             at=timezone.now(),
         )
-        context |= {"given": given, "chosen": chosen, "names": names_of(chosen)}
+        context |= {"found": found, "given": given, "chosen": chosen, "names": names_of(chosen)}
     return page(request, "lessons/find_time.html", context)
 
 
