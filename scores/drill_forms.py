@@ -62,7 +62,7 @@ class StageForm(forms.Form):
         initial="both",
     )
     tempo = forms.IntegerField(label=_("Tempo"), min_value=SLOWEST, max_value=FASTEST, initial=60)
-    goal = forms.IntegerField(label=_("Up or down to"), min_value=SLOWEST, max_value=FASTEST, required=False)
+    goal = forms.IntegerField(label=_("Ends at"), min_value=SLOWEST, max_value=FASTEST, required=False)
     repetitions = forms.IntegerField(label=_("Times"), min_value=1, max_value=MOST_REPETITIONS, initial=5)
     click = forms.ChoiceField(
         label=_("Click"),
