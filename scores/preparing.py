@@ -55,14 +55,29 @@ class ShownFinding:
     `is_new` when a student has met nothing like it; `asks` is "reach" or "stretch" where it asks much of her hand."""
 
     finding: Finding
-    sentence: str
-    where: str
-    hand: str
-    kind: str
     looked: Looked | None
-    begins: str
     is_new: bool
     asks: str
+
+    @property
+    def sentence(self) -> str:
+        return sentence(self.finding)
+
+    @property
+    def where(self) -> str:
+        return place_words(self.finding)
+
+    @property
+    def hand(self) -> str:
+        return _(HANDS[self.finding.hand])
+
+    @property
+    def kind(self) -> str:
+        return _(KIND_NAMES[self.finding.kind])
+
+    @property
+    def begins(self) -> str:
+        return begins(self.finding)
 
     @property
     def key(self) -> str:
@@ -262,12 +277,7 @@ def shown_finding(one: Finding, ticks: dict[str, Looked], student: Student | Non
     counts_as_new = student is not None and one.kind not in FAULTS and one.kind != "recurrence"
     return ShownFinding(
         finding=one,
-        sentence=sentence(one),
-        where=place_words(one),
-        hand=_(HANDS[one.hand]),
-        kind=_(KIND_NAMES[one.kind]),
         looked=ticks.get(one.key[:200]),
-        begins=begins(one),
         is_new=counts_as_new and (one.kind, difficulty_detail(one)) not in had,
         asks=one.kind if student is not None and one.kind in HAND_KINDS else "",
     )

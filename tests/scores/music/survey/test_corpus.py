@@ -45,10 +45,11 @@ class Raw:
     tempos: list = field(default_factory=list)
     keys: list = field(default_factory=list)
     metres: list = field(default_factory=list)
+    lengths: list = field(default_factory=list)
 
 
 def count(tree: etree._Element) -> Raw:
-    raw, divisions, start = Raw(), 1, Fraction(0)
+    raw, divisions, start, asked = Raw(), 1, Fraction(0), Fraction(4)
     for number, measure in enumerate(tree.iterfind("part/measure")):
         at = onset = end = Fraction(0)
         group: dict[str, bool] = {}
@@ -75,6 +76,10 @@ def count(tree: etree._Element) -> Raw:
                 if element.find("pitch") is not None:
                     note(raw, element, (number, element.findtext("staff", "1"), onset, is_grace), group)
             end = max(end, at)
+        if raw.metres:
+            beats, unit = (int(part) for part in raw.metres[-1][1].split("/"))
+            asked = Fraction(4 * beats, unit)
+        raw.lengths.append((measure.get("number"), end, asked))
         start += end
     return raw
 
@@ -144,6 +149,17 @@ def test_tempo_key_and_metre_change_as_often_as_in_the_file(piece):
     assert len(marked) == changes(sorted(tempos.items()))
     assert len(found(edition, "key")) == changes(raw.keys)
     assert len(found(edition, "metre")) == changes(raw.metres)
+
+
+def test_a_measure_that_does_not_add_up_in_the_file_is_told_unless_its_neighbour_completes_it(piece):
+    raw, edition = piece
+    told = {one.measure for one in found(edition, "uneven") if one.hand == "both"}
+    uneven = {place for place, (_, length, asked) in enumerate(raw.lengths) if length != asked}
+    assert told <= uneven
+    for place in uneven - told:
+        _, length, asked = raw.lengths[place]
+        others = [raw.lengths[near][1] for near in (place - 1, place + 1, 0) if 0 <= near < len(raw.lengths)]
+        assert place == 0 or any(length + other == asked for other in others)
 
 
 def test_the_pieces_together_have_something_of_everything():
