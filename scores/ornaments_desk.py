@@ -90,6 +90,7 @@ class OrnamentDesk:
     tempo: int
     width: int
     trouble: str = ""
+    is_near: bool = False  # some line is written as near as note values allow
 
     @property
     def places(self) -> tuple[OrnamentPlace, ...]:
@@ -137,8 +138,10 @@ def gather_ornaments(
         trouble = trouble or _(
             "Only the first %(count)d ornaments are written out. Mark a shorter passage to see the others so."
         ) % {"count": MOST_WRITTEN}
-    systems, failed = engraved(passage, both, shown, width)
-    return OrnamentDesk(systems, tuple(styles_for(shown)), asked, width, trouble or failed)
+    ossias = lines_of(passage, both, shown)
+    systems, failed = engraved(passage, ossias, shown, width)
+    is_near = any(not ossia.strip.is_exact for ossia in ossias)
+    return OrnamentDesk(systems, tuple(styles_for(shown)), asked, width, trouble or failed, is_near)
 
 
 def ways_of(both: Both, key: str) -> Iterator[Way]:
@@ -175,13 +178,17 @@ def said_remark(remark: Remark) -> str:
 # The music
 
 
-def engraved(
-    passage: Passage, both: Both, shown: Sequence[ShownOrnament], width: int
-) -> tuple[tuple[OrnamentSystem, ...], str]:
-    """The systems that have ornaments, each with its own; or all of them without music, and what to say."""
+def lines_of(passage: Passage, both: Both, shown: Sequence[ShownOrnament]) -> tuple[Ossia, ...]:
+    """Both placements of each ornament, the teacher's marked."""
     lines: Mapping[str, Placement | None] = {one.place.note: None for one in shown[:MOST_WRITTEN]}
     decided = {one.place.note: one.choice.placement for one in shown if one.choice and one.choice.placement}
-    ossias = ossias_of(passage, both, lines, decided)
+    return ossias_of(passage, both, lines, decided)
+
+
+def engraved(
+    passage: Passage, ossias: Sequence[Ossia], shown: Sequence[ShownOrnament], width: int
+) -> tuple[tuple[OrnamentSystem, ...], str]:
+    """The systems that have ornaments, each with its own; or all of them without music, and what to say."""
     try:
         engraving = engrave_cached(
             passage.edition.music,

@@ -5,8 +5,12 @@ import re
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from scores.models import OrnamentChoice
+from scores.ornamenting import keep_ornament
+from tests import make
+from tests.music import ATTRIBUTES, BACK, note, score
 from tests.people import Cast
 
 
@@ -94,3 +98,20 @@ def test_the_edition_leaves_with_the_desks_choices_where_that_is_asked_for(cast:
     url = reverse("edition-file", kwargs={"pk": cast.edition.pk})
     assert b'<turn start-note="main"' in teacher.get(url, {"chosen": "1"}).content
     assert b"start-note" not in teacher.get(url).content
+
+
+def test_speed_is_spoken_of_with_care(cast: Cast, teacher):
+    assert "pain that lasts belongs to a doctor" in text(teacher.get(to("desk", cast)))
+
+
+def test_a_line_that_no_value_fits_says_that_it_is_only_near(cast: Cast, teacher):
+    assert "≈" not in text(teacher.get(to("desk", cast)))
+    trill = note("C5", "half.", extra="<ornaments><trill-mark/></ornaments>")
+    music = score([ATTRIBUTES + trill + BACK + note("Eb3", "half.", staff=2)], title="Trill")
+    passage = make.passage(edition=make.edition(piece=cast.edition.piece, music=music))
+    # Twenty-nine notes in three quarters: no reader counts a tuplet of 29.
+    keep_ornament(passage=passage, note=passage.first_note, count=29, at=timezone.now())
+    page = text(teacher.get(reverse("desk", kwargs={"pk": passage.pk})))
+    assert "≈ is written as near as note values allow" in page
+    # Nothing precedes it, so both placements are one.
+    assert "≈ written out" in page
