@@ -32,11 +32,10 @@ class PackageFileFinder(BaseFinder):
         """Missing packages are named by `studio.checks.check_faces`."""
         return []
 
-    def find(self, path: str, find_all: bool = False) -> str | list[str] | None:
-        found = settings.PACKAGE_FILES.get(path)
-        if found is None:
-            return [] if find_all else None
-        return [str(found)] if find_all else str(found)
+    def find(self, path: str, find_all: bool = False) -> str | list[str]:
+        """The file's path, in a list with `find_all`; an empty list where none has this name."""
+        found = [str(settings.PACKAGE_FILES[path])] if path in settings.PACKAGE_FILES else []
+        return found if find_all or not found else found[0]
 
     def list(self, ignore_patterns: Iterable[str] | None) -> Iterator[tuple[str, Storage]]:
         for name in settings.PACKAGE_FILES:
