@@ -219,13 +219,16 @@ def standing_in(score: Score, passages: Sequence[Passage]) -> Iterator[StandsHer
 
 
 def jumps_in(groups: Iterable[Group], measures: int) -> tuple[int, ...]:
-    """For each measure the measure at the next place of the range it lies in, of both hands before one, long before
-    short; round from the last place to the first."""
-    jumps = [-1] * measures
-    for group in sorted(groups, key=lambda group: (group.hands != "both", -group.measures)):
-        places = sorted(group.places, key=lambda place: place.first)
-        for place, following in zip(places, [*places[1:], places[0]], strict=True):
-            for measure, target in zip(place.measures, following.measures, strict=True):
-                if jumps[measure] < 0:
-                    jumps[measure] = target
-    return tuple(jumps)
+    """For each measure the next one at the same place of a range that it lies in; after the last the first. -1 where it
+    lies in none."""
+    following, earliest = [measures] * measures, list(range(measures))
+    for group in groups:
+        for row in zip(*(place.measures for place in group.places), strict=True):
+            ring = sorted(row)
+            for measure, after in zip(ring, [*ring[1:], measures], strict=True):
+                following[measure] = min(following[measure], after)
+                earliest[measure] = min(earliest[measure], ring[0])
+    return tuple(
+        after if after < measures else first if first < measure else -1
+        for measure, (after, first) in enumerate(zip(following, earliest, strict=True))
+    )
