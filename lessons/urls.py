@@ -5,6 +5,7 @@ from django.urls import path
 from lessons.views import (
     assignments,
     attendance,
+    busy,
     days,
     families,
     feeds,
@@ -30,6 +31,9 @@ urlpatterns = [
     path("calendar-links/<int:pk>/end/", feeds.end_link, name="end-link"),
     path("calendar-links/<int:pk>/restore/", feeds.restore_link, name="restore-link"),
     path("calendar-links/mails/again/", feeds.send_again, name="send-again"),
+    path("busy-times/", busy.busy_times, name="busy-times"),
+    path("busy-times/out/", busy.take_out, name="take-busy-out"),
+    path("busy-times/back/<str:key>/", busy.bring_back, name="bring-busy-back"),
     path("feeds/<str:token>.ics", feeds.feed, name="feed"),
     path("mails/stop/<str:token>/", feeds.stop_mails, name="stop-mails"),
     path("tuition/charging/", tuition.charge, name="charging"),

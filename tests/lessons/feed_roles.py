@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime
 
-from lessons import feeds, notices
+from lessons import busy, feeds, notices
 from lessons.models import Lesson
 from tests import make
 from tests.people import Cast
@@ -32,7 +32,14 @@ def a_way_out(cast: Cast) -> dict[str, str]:
     return {"token": notices.token_for(notices.tell_of_change(lesson, "cancelled", at=AT)[0])}
 
 
+def taken_out(cast: Cast) -> dict[str, str]:
+    return {"key": busy.take_out(studio=cast.studio, source="choir")}
+
+
 TABLE: dict[str, Row] = {
+    "busy-times": Row(teachers(200, next_door=200), teachers(422, next_door=422)),
+    "take-busy-out": Row(teachers(405, next_door=405), teachers(302, next_door=302)),
+    "bring-busy-back": Row(teachers(405, next_door=405), teachers(302), target=taken_out),
     "calendar-links": Row(HERE, POSTED, data=a_wish),
     "make-link": Row(ONLY_POSTED, POSTED),
     "end-link": Row(ONLY_POSTED, HERS, target=her_link),
