@@ -36,6 +36,8 @@ def read(data: bytes, zone: str, first: str, last: str) -> tuple[list[Row], int]
         calendars = icalendar.Calendar.from_ical(data, multiple=True)
     except (ValueError, IndexError, KeyError, TypeError, AttributeError) as error:
         raise CannotReadCalendar("calendar") from error
+    if not calendars or b"END:VCALENDAR" not in data.upper():
+        raise CannotReadCalendar("calendar")
     if not any(calendar.walk("VEVENT") for calendar in calendars):
         raise CannotReadCalendar("empty")
     here, begin, end = ZoneInfo(zone), datetime.fromisoformat(first), datetime.fromisoformat(last)

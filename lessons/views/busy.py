@@ -17,7 +17,7 @@ from studio.pages import page, say
 
 
 class CalendarFileForm(forms.Form):
-    """A calendar file, sent or pasted. What was looked at is pasted along, so that keeping it needs no second sending."""
+    """A calendar file, sent or pasted. What was looked at is pasted along: keeping it needs no second sending."""
 
     file = forms.FileField(
         label=gettext_lazy("Calendar file (.ics)"),
@@ -32,9 +32,7 @@ class CalendarFileForm(forms.Form):
         label=gettext_lazy("Called"),
         max_length=120,
         required=False,
-        help_text=gettext_lazy(
-            "For example “choir”. Read again under the same name, it takes the place of the old one."
-        ),
+        help_text=gettext_lazy("For example “choir”. Read again under this name, it takes the place of the old one."),
     )
 
     def clean(self) -> dict[str, object]:
@@ -46,9 +44,8 @@ class CalendarFileForm(forms.Form):
         cleaned["data"] = file.read() if file else cleaned.get("pasted", "").encode()
         if not cleaned["data"].strip() and not self.errors:
             self.add_error("file", _("Choose a calendar file, or paste its text."))
-        cleaned["source"] = " ".join((cleaned.get("source") or (file.name if file else "") or _("calendar")).split())[
-            :120
-        ]
+        name = cleaned.get("source") or (file.name if file else "") or _("calendar")
+        cleaned["source"] = " ".join(name.split())[:120]
         return cleaned
 
 
@@ -56,7 +53,7 @@ class CalendarFileForm(forms.Form):
 @require_http_methods(["GET", "HEAD", "POST"])
 def busy_times(request: HttpRequest) -> HttpResponse:
     """What was read before, and a file to be looked at."""
-    form = CalendarFileForm(request.POST or None, request.FILES or None)
+    form = CalendarFileForm(request.POST, request.FILES) if request.method == "POST" else CalendarFileForm()
     context = {"form": form, "sources": busy.sources_of(request.user.studio), "section": "week"}
     if request.method == "POST" and form.is_valid():
         found = looked_into(request, form)
@@ -76,17 +73,13 @@ def looked_into(request: HttpRequest, form: CalendarFileForm) -> busy.Found | No
     except CannotReadCalendar as trouble:
         form.add_error("file", words_for(trouble.reason))
     except WorkshopFailed:
-        form.add_error(
-            "file", _("This calendar took too long to read and was stopped; nothing was kept. Export less of it.")
-        )
+        form.add_error("file", _("This calendar took too long to read; nothing was kept. Export less of it."))
     return None
 
 
 def words_for(reason: str) -> str:
     return {
-        "calendar": _(
-            "This is no calendar file. It begins with BEGIN:VCALENDAR; export it once more as iCalendar (.ics)."
-        ),
+        "calendar": _("This is no calendar file. Export the calendar once more, as iCalendar (.ics)."),
         "empty": _("There is no appointment in this calendar."),
         "many": _("There are more than 5,000 appointments in the year to come. Export one calendar alone."),
     }[reason]
