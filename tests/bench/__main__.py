@@ -18,6 +18,7 @@ from tests.bench.measure import Row, heading, load, table
 
 SUBJECTS = (
     "uploading",
+    "recurrences",
     "handouts",
     "engines",
     "drills",
