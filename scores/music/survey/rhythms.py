@@ -163,19 +163,25 @@ def tuplet_finding(line: Timeline, side: Side, row: list[Note], crossed: frozens
 
 def repeats(line: Timeline, side: Side) -> Iterator[tuple[int, int, Finding]]:
     """Keys struck again at once, at least `REPEATED_LEAST` times running: first stroke, the one after the last, and
-    what to say of them."""
+    what to say of them. Of keys that are repeated together, as a chord is, the lowest of the longest run speaks."""
     strokes = line.strokes[side]
-    start, common, quickest = 0, set(strokes[0].keys) if strokes else set(), 1e9
+    running: dict[int, tuple[int, float]] = {}  # key -> first stroke, quickest gap in seconds
+    found: list[tuple[int, int, int, float]] = []  # first stroke, minus the one after the last, key, quickest gap
     for place in range(1, len(strokes) + 1):
         gap = line.seconds(side, place - 1) if place < len(strokes) else 1e9
-        again = common & set(strokes[place].keys) if gap * REPEATED_A_SECOND <= 1 else set()
-        if again:
-            common, quickest = again, min(quickest, gap)
-            continue
-        if place - start >= REPEATED_LEAST:
-            yield start, place, repeat_finding(line, side, strokes[start:place], min(common), quickest)
-        start, quickest = place, 1e9
-        common = set(strokes[place].keys) if place < len(strokes) else set()
+        struck = set(strokes[place].keys) if gap * REPEATED_A_SECOND <= 1 else set()
+        again = {key: running.get(key, (place - 1, gap)) for key in strokes[place - 1].keys if key in struck}
+        found += [
+            (start, -place, key, quickest)
+            for key, (start, quickest) in running.items()
+            if key not in again and place - start >= REPEATED_LEAST
+        ]
+        running = {key: (start, min(quickest, gap)) for key, (start, quickest) in again.items()}
+    until = 0
+    for start, stop, key, quickest in sorted(found):
+        if -stop > until:
+            until = -stop
+            yield start, until, repeat_finding(line, side, strokes[start:until], key, quickest)
 
 
 def repeat_finding(line: Timeline, side: Side, strokes: list[Stroke], key: int, quickest: float) -> Finding:

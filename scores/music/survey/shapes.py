@@ -87,7 +87,7 @@ def stretches(line: Timeline, side: Side) -> Iterator[Finding]:
         message = REACH if is_beyond else STRETCH
         if len(inside) > 1:
             message, params["count"] = REACHES if is_beyond else STRETCHES, len(inside)
-        yield line.finding(kind, ends, side, message, params)
+        yield line.finding(kind, ends, side, message, params, anchor=strokes[start].notes[0])
 
 
 def leaps(line: Timeline, side: Side) -> Iterator[Finding]:
@@ -184,12 +184,15 @@ def crossed_hands(line: Timeline) -> Iterator[Finding]:
         *([(stroke.at, side, stroke) for stroke in line.strokes[side]] for side in SIDES), key=lambda one: one[0]
     )
     found: list[tuple[str, Note, Note]] = []
+    struck: list[Note] = []
     for at, group in groupby(both, key=lambda one: one[0]):
         for side in SIDES:
             for key in [key for key, (end, _) in down[side].items() if end <= at]:
                 del down[side][key]
-        for _, side, stroke in group:
+        for place, (_, side, stroke) in enumerate(group):
             press(down[side], stroke)
+            if place == 0:
+                struck.append(stroke.notes[0])
         right, left = down["right"], down["left"]
         if not right or not left or max(left) < min(right):
             found.append(("", *any_two(right, left)))
@@ -204,9 +207,9 @@ def crossed_hands(line: Timeline) -> Iterator[Finding]:
         )
         if found[start][0] == "shared":
             names = {"note": key_name(found[start][1])}
-            yield line.finding("crossed-hands", notes, "both", SHARED, names, detail="shared")
+            yield line.finding("crossed-hands", notes, "both", SHARED, names, detail="shared", anchor=struck[start])
         else:
-            yield line.finding("crossed-hands", notes, "both", ABOVE, detail="above")
+            yield line.finding("crossed-hands", notes, "both", ABOVE, detail="above", anchor=struck[start])
 
 
 def any_two(right: Open, left: Open) -> tuple[Note, Note]:

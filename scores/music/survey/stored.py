@@ -8,7 +8,7 @@ from typing import Any
 
 from scores.music.survey.words import Finding
 
-VERSION = 1  # of what a survey finds: raise it when the same score is to be surveyed anew
+VERSION = 2  # of what a survey finds: raise it when the same score is to be surveyed anew
 
 
 def to_data(findings: Iterable[Finding]) -> list[list[Any]]:
@@ -27,6 +27,7 @@ def to_data(findings: Iterable[Finding]) -> list[list[Any]]:
             one.detail,
             one.last_measure,
             one.last_number,
+            one.anchor,
         ]
         for one in findings
     ]

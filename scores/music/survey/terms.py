@@ -7,7 +7,19 @@ import re
 # Beginnings of words: "rit" for rit., ritard., ritardando and ritenuto.
 BEGINNINGS = (
     *("grave", "larg", "lent", "adagi", "andant", "moderat", "allegr", "vivac", "viviss", "presto", "prestissimo"),
-    *(r"rit(?=\b|ard|en)", "rall", "accel", "string", "affrett", "slarg", "allarg", "calando", "smorz", "morendo", "stretto"),
+    *(
+        r"rit(?=\b|ard|en)",
+        "rall",
+        "accel",
+        "string",
+        "affrett",
+        "slarg",
+        "allarg",
+        "calando",
+        "smorz",
+        "morendo",
+        "stretto",
+    ),
     *("tempo", "mosso", "animat", "rubato", "istesso", "doppio movimento", "ad lib", "a piacere", "maestoso"),
     *("langsam", "schnell", "mäßig", "mässig", "lebhaft", "bewegt", "rasch", "ruhig", "zögern", "eilen", "breiter"),
     *("cédez", "pressez", "retenu", "ralent", "modéré", "animé", "mouvement", "mouvt", "vif", "vite"),

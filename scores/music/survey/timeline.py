@@ -138,9 +138,10 @@ class Timeline:
         *,
         detail: str = "",
         last: Note | None = None,
+        anchor: Note | None = None,
     ) -> Finding:
-        """A finding at the first of the notes, up to the last of them (or to `last`)."""
-        first, end = notes[0], last or notes[-1]
+        """A finding at the first of the notes (or at `anchor`), up to the last of them (or to `last`)."""
+        first, end = anchor or notes[0], last or notes[-1]
         measure, closing = self.score.measures[first.measure], self.score.measures[max(first.measure, end.measure)]
         return Finding(
             kind=kind,
@@ -155,6 +156,7 @@ class Timeline:
             detail=detail,
             last_measure=closing.index,
             last_number=closing.number,
+            anchor=first.id if first is not notes[0] else "",
         )
 
 

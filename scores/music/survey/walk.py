@@ -44,5 +44,5 @@ def everything(line: Timeline) -> Iterator[Finding]:
 
 def order(one: Finding, score: Score) -> tuple[Fraction, int, int, int, str]:
     """Graces stand before the note that they lead to."""
-    first = score.place_of[one.notes[0]] if one.notes else -1
+    first = score.place_of[one.anchor or one.notes[0]] if one.notes else -1
     return (one.onset, HAND_ORDER[one.hand], first, KIND_ORDER[one.kind], one.detail)

@@ -115,8 +115,9 @@ class Finding:
 
     `measure` and `last_measure` are indexes, `number` and `last_number` as printed; `beat` counts from 1; `onset` in
     quarters from the piece's start. `notes` are the ids it speaks of, in score order (none where the place has no
-    note). `message` is an English msgid with %(name)s places for `params`; `detail` tells findings of a kind apart
-    ("3:2", "trill-mark") where there is something to tell.
+    note); where a key is held from before, `anchor` is what is struck at the place itself. `message` is an English
+    msgid with %(name)s places for `params`; `detail` tells findings of a kind apart ("3:2", "trill-mark") where there
+    is something to tell.
     """
 
     kind: Kind
@@ -131,12 +132,13 @@ class Finding:
     detail: str = ""
     last_measure: int = 0
     last_number: str = ""
+    anchor: str = ""
 
     @property
     def key(self) -> str:
         """Names the finding for good: the same for every hand and tempo, in every survey of an edition."""
         has_note = self.notes and self.kind not in ("tempo", "metre", "key")
-        place = self.notes[0] if has_note else f"{self.measure}@{self.onset}"
+        place = self.anchor or self.notes[0] if has_note else f"{self.measure}@{self.onset}"
         return f"{self.kind}:{self.detail}:{self.hand}:{place}"
 
     @property

@@ -112,6 +112,18 @@ def test_a_key_struck_again_and_again_is_one_finding_and_not_a_fast_passage_too(
     assert kinds(score, "repeat", tempo=60) == []
 
 
+def test_two_keys_that_overlap_while_they_are_struck_again_are_two_findings():
+    quick = [Fraction(1, 4)] * 5
+    score = make.score(*make.line("C4 C4 C4 - -", quick), *make.line("- - E4 E4 E4", quick, prefix="e"))
+    assert [one.notes for one in kinds(score, "repeat", tempo=160)] == [("n0", "n1", "n2"), ("e2", "e3", "e4")]
+
+
+def test_a_chord_struck_again_and_again_is_one_finding():
+    quick = [Fraction(1, 4)] * 4
+    score = make.score(*make.line("C4 C4 C4 C4", quick), *make.line("E4 E4 E4 E4", quick, prefix="e"))
+    assert [one.notes for one in kinds(score, "repeat", tempo=160)] == [("n0", "n1", "n2", "n3")]
+
+
 def test_a_speed_that_makes_no_sense_is_refused():
     with pytest.raises(ValueError, match="between 20 and 300"):
         Options(tempo=0)

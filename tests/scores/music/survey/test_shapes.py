@@ -52,7 +52,7 @@ def test_stretches_that_follow_each_other_are_one_finding_with_the_widest():
 def test_a_key_held_from_before_is_part_of_the_stretch():
     score = make.score(make.note("low", "C4", 0, 2), make.note("high", "F5", 1, 1))
     [one] = of(score, "reach")
-    assert (one.notes, one.beat) == (("low", "high"), 1)
+    assert (one.notes, one.beat, one.anchor) == (("low", "high"), 2, "high")
 
 
 def test_a_leap_is_listed_where_there_is_no_time_to_travel():
