@@ -8,8 +8,9 @@ from django.utils.translation import gettext_noop
 from scores.engraving import Ossia
 from scores.models import Passage
 from scores.music.notation import Pitch, Placement
+from scores.music.ornaments.notated import AROUND, Written
 from scores.music.ornaments.values import Value
-from scores.music.ornaments.written import AROUND, Strip, Written, strips_of
+from scores.music.ornaments.written import Strip, strips_of
 from scores.ornament_places import PLACEMENTS, Both, sound_alike
 from scores.stretches import place_of
 

@@ -18,7 +18,8 @@ from lxml import etree
 from scores.engraving.cutting import number_in, parts_of
 from scores.engraving.plan import Ossia
 from scores.music.notation import SIDES, Placement, Side
-from scores.music.ornaments.written import Key, Strip, Written
+from scores.music.ornaments.notated import Key, Written
+from scores.music.ornaments.written import Strip
 
 PLACEMENTS: tuple[Placement, Placement] = ("on", "before")  # from the music outwards
 SIZE = 68  # percent of a full staff

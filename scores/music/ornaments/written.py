@@ -11,44 +11,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
-from math import lcm
 
-from scores.music.notation import Measure, Pitch, Score, Side, Tuplet
-from scores.music.ornaments.values import Value, values
+from scores.music.notation import Score, Side
+from scores.music.ornaments.notated import AROUND, Key, Part, Written, measure_at, values_for
 from scores.music.ornaments.words import Performance, Realised, Sounding
 
 Lane = tuple[Side, str]
-AROUND = -1  # the order of a note that is none of the ornament's own
-SHORTEST = ("breve", "whole", "half", "quarter", "eighth", "16th", "32nd", "64th", "128th")
-MOST_TIED = 2  # values that may stand for one length
-LARGEST_TUPLET = 15
 FINEST = 48  # parts of a stretch between two written moments, where inner moments have to move
-
-
-@dataclass(frozen=True, slots=True)
-class Key:
-    """One head of a written value. `order` is its place among the notes of `Realised.notes`, or `AROUND`; `source` the
-    written note that it comes from. `from_before` and `goes_on` are the ends of ties."""
-
-    pitch: Pitch
-    source: str
-    ornament: str = ""
-    order: int = AROUND
-    from_before: bool = False
-    goes_on: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Written:
-    """A written value: `keys` from low to high, none for a rest. `at` is in quarters from the start of the measure
-    (an index). Of a tuplet's values the first and the last say so."""
-
-    measure: int
-    at: Fraction
-    value: Value
-    keys: tuple[Key, ...]
-    opens_tuplet: bool = False
-    closes_tuplet: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,15 +44,6 @@ class _Span:
     own: tuple[Fraction, Fraction]
     start: Fraction
     end: Fraction
-
-
-@dataclass(frozen=True, slots=True)
-class _Part:
-    """Keys that sound together from `start` to `end`, within one measure."""
-
-    start: Fraction
-    end: Fraction
-    keys: tuple[Key, ...]
 
 
 def strips_of(score: Score, performance: Performance, keys: Iterable[str], first: int, last: int) -> tuple[Strip, ...]:
@@ -122,14 +82,14 @@ def _spans(score: Score, performance: Performance, realised: Realised) -> list[_
             if one.source in lenders and (one.side, one.voice) == lane and one.end == start
         ]
         quick = [one.end for one in own if one.role == "ornament"] or [one.onset for one in own]
-        begin = _measure_at(score, start).start
+        begin = measure_at(score, start).start
         found.append(
             _Span(
                 [realised],
                 lane,
                 (start, end),
                 max(min(lent, default=start), min(begin, start)),
-                min(end, _measure_at(score, max(quick)).end),
+                min(end, measure_at(score, max(quick)).end),
             )
         )
     return found
@@ -152,18 +112,6 @@ def _parted(spans: list[_Span]) -> list[_Span]:
             span.start = max(before.end, span.start)
         found.append(span)
     return found
-
-
-def _measure_at(score: Score, moment: Fraction) -> Measure:
-    """The measure in which a moment lies; the first or the last for one outside."""
-    low, high = 0, len(score.measures)
-    while high - low > 1:
-        middle = (low + high) // 2
-        if score.measures[middle].start <= moment:
-            low = middle
-        else:
-            high = middle
-    return score.measures[low]
 
 
 # What sounds in it
@@ -193,7 +141,7 @@ def _strip(score: Score, performance: Performance, span: _Span, shown: tuple[Fra
     written = tuple(
         values_
         for layer in layers
-        if (values_ := _written(score, _parts(score, layer, keys, moved, end))) is not None and values_
+        if (values_ := values_for(score, _parts(score, layer, keys, moved, end))) is not None and values_
     )
     is_exact = all(before == after for before, after in moved.items())
     return Strip(names, *span.lane, start, end, early, written, is_exact) if written else None
@@ -222,7 +170,7 @@ def _parts(
     keys: dict[int, Key],
     moved: dict[Fraction, Fraction],
     end: Fraction,
-) -> list[_Part]:
+) -> list[Part]:
     """A layer cut at every moment at which a key is struck or let go, and at the bar lines."""
     stretches = [(moved.get(one.onset, one.onset), min(moved.get(one.end, one.end), end), one) for one in layer]
     cuts = {moment for begin, stop, _ in stretches for moment in (begin, stop)}
@@ -233,7 +181,7 @@ def _parts(
     for begin, stop in pairwise(moments):
         down = [(a, b, keys[id(one)]) for a, b, one in stretches if a <= begin and b >= stop]
         found.append(
-            _Part(
+            Part(
                 begin,
                 stop,
                 tuple(
@@ -272,7 +220,7 @@ def _readable(
 def _frame(score: Score, span: _Span, ends: tuple[Fraction, Fraction]) -> list[Fraction]:
     """The written moments of the voice from end to end: those stay where they are."""
     side, voice = span.lane
-    low, high = _measure_at(score, ends[0]).index, _measure_at(score, ends[1]).index
+    low, high = measure_at(score, ends[0]).index, measure_at(score, ends[1]).index
     notes = [note for note in score.in_measures(low, high, side) if note.voice == voice and not note.grace]
     moments = {moment for note in notes for moment in (note.onset, note.end)}
     moments |= {measure.start for measure in score.measures[low : high + 1]}
@@ -296,91 +244,4 @@ def _placed(inner: Sequence[Fraction], low: Fraction, high: Fraction) -> list[Fr
 
 def _fits(score: Score, layers: Sequence[Sequence[Sounding]], moved: dict[Fraction, Fraction], end: Fraction) -> bool:
     blank = {id(one): Key(one.pitch, "") for layer in layers for one in layer}
-    return all(_written(score, _parts(score, layer, blank, moved, end)) is not None for layer in layers)
-
-
-def _written(score: Score, parts: Sequence[_Part]) -> tuple[Written, ...] | None:
-    """Values for parts that follow one another; None where one of them cannot be read."""
-    found: list[Written] = []
-    place = 0
-    while place < len(parts):
-        group = _tuplet_group(score, parts, place)
-        odd = _odd(score, group)
-        if odd > LARGEST_TUPLET:
-            return None
-        tuplet = Tuplet(odd, 1 << (odd.bit_length() - 1)) if odd > 1 else None
-        made: list[Written] = []
-        for part in group:
-            pieces = _pieces(score, part, tuplet)
-            if not pieces:
-                return None
-            made += pieces
-        if tuplet:
-            made[0] = replace(made[0], opens_tuplet=True)
-            made[-1] = replace(made[-1], closes_tuplet=True)
-        found += made
-        place += len(group)
-    return tuple(found)
-
-
-def _tuplet_group(score: Score, parts: Sequence[_Part], place: int) -> Sequence[_Part]:
-    """The parts from `place` to the next that ends on a moment of the plain division of its measure."""
-    stop = place
-    while stop + 1 < len(parts) and _odd_place(score, parts[stop], parts[stop].end) > 1:
-        stop += 1
-    return parts[place : stop + 1]
-
-
-def _odd(score: Score, group: Sequence[_Part]) -> int:
-    return lcm(*(_odd_place(score, part, moment) for part in group for moment in (part.start, part.end)))
-
-
-def _odd_place(score: Score, part: _Part, moment: Fraction) -> int:
-    """The odd part of the denominator of a moment within the measure of a part: 1 where halving gets there."""
-    odd = (moment - _measure_at(score, part.start).start).denominator
-    while odd % 2 == 0:
-        odd //= 2
-    return odd
-
-
-def _pieces(score: Score, part: _Part, tuplet: Tuplet | None) -> list[Written]:
-    """The values of one part, tied; what is no single value, or one with two dots, is parted at a beat."""
-    measure = _measure_at(score, part.start)
-    share = Fraction(tuplet.normal, tuplet.actual) if tuplet else Fraction(1)
-    lengths = [part.end - part.start]
-    single = values(lengths[0])
-    if not tuplet and (len(single) > 1 or any(one.dots > 1 for one in single)):
-        beat = beat_length(measure)
-        last = measure.start + (part.end - measure.start) // beat * beat
-        if part.start < last < part.end:
-            lengths = [last - part.start, part.end - last]
-    found: list[Written] = []
-    at = part.start - measure.start
-    for length in lengths:
-        plain = values(length / share)
-        if not plain or len(plain) > MOST_TIED or any(one.type not in SHORTEST for one in plain):
-            return []
-        for one in plain:
-            value = Value(one.type, one.dots, tuplet, one.length * share)
-            found.append(Written(measure.index, at, value, part.keys))
-            at += value.length
-    return [
-        replace(
-            one,
-            keys=tuple(
-                replace(
-                    key,
-                    from_before=key.from_before or place > 0,
-                    goes_on=key.goes_on or place < len(found) - 1,
-                )
-                for key in one.keys
-            ),
-        )
-        for place, one in enumerate(found)
-    ]
-
-
-def beat_length(measure: Measure) -> Fraction:
-    """What is felt as a beat, in quarters: three of the metre's units in compound time (common practice)."""
-    compound = measure.beats % 3 == 0 and measure.beats > 3 and measure.beat_type >= 8
-    return Fraction(4 * (3 if compound else 1), measure.beat_type)
+    return all(values_for(score, _parts(score, layer, blank, moved, end)) is not None for layer in layers)

@@ -7,7 +7,8 @@ import pytest
 
 from scores.music.notation import Grace, Measure, Placement, Tuplet
 from scores.music.ornaments import Choice, realise
-from scores.music.ornaments.written import AROUND, Strip, beat_length, strips_of
+from scores.music.ornaments.notated import AROUND, beat_length
+from scores.music.ornaments.written import Strip, strips_of
 from scores.reading_files.reading import read
 from tests.scores.corpus_music import PIECES, corpus_music
 from tests.scores.music.make_notes import line, note, score, signed
@@ -73,6 +74,10 @@ def test_before_the_beat_the_note_that_lends_its_time_is_shown_shorter():
 def test_a_length_of_no_single_value_is_parted_at_a_beat():
     notes = (note("p", "G4", 0, 2), signed("a", "C5", 2, 1, "inverted-mordent"))
     assert written(strip(*notes, placement="before")) == "G4 quarter~, G4 eighth., C5 32nd, D5 32nd, C5 quarter"
+
+
+def test_it_is_parted_where_both_parts_are_plain():
+    assert written(strip(signed("a", "C5", 0, 2, "turn"))) == "D5 16th, C5 16th, B4 16th, C5 16th~, C5 quarter"
 
 
 def test_what_reaches_over_a_bar_line_is_tied_there():
