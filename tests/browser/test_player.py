@@ -198,6 +198,25 @@ def test_it_goes_round_until_the_loop_is_taken_off(desk: Page):
     assert len(struck(desk)) % notes == 0
 
 
+def test_a_page_that_is_left_has_enough_to_go_on_with(desk: Page):
+    """A tab that is not seen gets its turn once a second."""
+    desk.evaluate(LISTEN)
+    quickly(desk, count="0", click="beat")
+    desk.locator("[data-tempo]").fill("100")
+    desk.get_by_label("Again and again").check()
+    play(desk)
+    expect(desk.locator("#desk-music g.note.sounding").first).to_be_attached()
+    ahead = desk.evaluate(
+        """() => {
+          Object.defineProperty(document, "hidden", { get: () => true });
+          document.dispatchEvent(new Event("visibilitychange"));
+          return Math.max(...struck.map(([time]) => time)) - Tone.getContext().currentTime;
+        }"""
+    )
+    assert 1 < ahead < 1.7
+    desk.get_by_role("button", name="Stop").click()
+
+
 def test_tempo_steps_go_along_the_standard_marks(desk: Page):
     tempo = desk.locator("[data-tempo]")
     tempo.fill("61.5")

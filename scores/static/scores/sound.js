@@ -209,6 +209,9 @@ class Run {
     this.given = sound.now();
     this.done = new Promise((resolve) => (this.resolve = resolve));
     this.timer = setInterval(() => this.look(), TICK);
+    // Before a tab's timers slow down, it is given enough to go on with.
+    this.leaving = () => this.look();
+    document.addEventListener("visibilitychange", this.leaving);
     this.look();
     this.frame = requestAnimationFrame(() => this.show());
   }
@@ -271,6 +274,7 @@ class Run {
     if (this.over) return;
     this.over = true;
     clearInterval(this.timer);
+    document.removeEventListener("visibilitychange", this.leaving);
     cancelAnimationFrame(this.frame);
     this.onEnd?.(how);
     this.resolve(how);
