@@ -5,7 +5,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import time, timedelta
 from functools import cache
 
 from django.db import connection
@@ -18,7 +18,19 @@ from django.utils import timezone
 from lessons.demo import lay_out
 from lessons.giving import give
 from lessons.handouts.gathering import gather
-from lessons.models import AssignedPassage, Assignment, Handout, Lesson, PracticeEntry
+from lessons.models import (
+    Absence,
+    AssignedPassage,
+    Assignment,
+    BusyTime,
+    FreeHours,
+    Handout,
+    Holiday,
+    Lesson,
+    PracticeEntry,
+    Slot,
+)
+from lessons.scheduling import SlotPlan, make_slot
 from scores.models import Cue, Edition, Fingering, Passage, Piece, RhythmDrill
 from studio.models import (
     Account,
@@ -33,6 +45,7 @@ from studio.models import (
     Role,
     Student,
     Studio,
+    Term,
     User,
 )
 from tests import make
@@ -43,6 +56,7 @@ AT_MOST = 12
 MORE = 10  # rows of each kind that are added
 EACH = 3  # rows of a kind whose pages are opened
 MODELS: dict[str, type[Model]] = {
+    "absences": Absence,
     "assigned": AssignedPassage,
     "assignments": Assignment,
     "cues": Cue,
@@ -53,12 +67,15 @@ MODELS: dict[str, type[Model]] = {
     "guardians": Guardian,
     "handouts": Handout,
     "hands": Hand,
+    "holidays": Holiday,
     "invitations": Invitation,
     "lessons": Lesson,
     "passages": Passage,
     "pieces": Piece,
     "practice": PracticeEntry,
     "students": Student,
+    "terms": Term,
+    "weekly-lessons": Slot,
     "enrolments": Enrolment,
     "tuition/accounts": Account,
     "tuition/charges": Charge,
@@ -219,6 +236,7 @@ def add_more(focus: Focus) -> None:
         assigned = make.assigned(lesson=focus.lesson, passage=passage, fingerings=list(passage.fingerings.all()))
         make.entry(student=focus.student, assigned=assigned, day=timezone.localdate() - timedelta(days=number % 7))
         add_money(focus, student, number)
+        add_calendar(focus, student, number)
         make.handout(lesson=focus.lesson, revision=number + 100, content=focus.lesson.handouts.last().content)
 
 
@@ -232,6 +250,21 @@ def add_money(focus: Focus, student: Student, number: int) -> None:
     for account in (other, *own):
         make_tuition.charge(account, 1000 + number, today)
         make_tuition.payment(account, 100, today)
+
+
+def add_calendar(focus: Focus, student: Student, number: int) -> None:
+    """A weekly lesson, days without lessons, free and busy hours."""
+    now, today = timezone.now(), timezone.localdate()
+    plan = SlotPlan([student, focus.student], today, time(8 + number), 45, "FREQ=WEEKLY;COUNT=4")
+    make_slot(studio=focus.studio, plan=plan, at=now)
+    days = {"studio": focus.studio, "first_day": today + timedelta(days=number), "last_day": today + timedelta(days=30)}
+    Holiday.objects.create(name=f"Holiday {number}", **days)
+    Term.objects.create(name=f"Term {number}", **days)
+    Absence.objects.create(student=focus.student, **days)
+    hours = {"weekday": number % 7, "begins": time(9), "ends": time(10 + number)}
+    FreeHours.objects.create(studio=focus.studio, student=focus.student, **hours)
+    moments = {"starts_at": now, "ends_at": now + timedelta(hours=1 + number)}
+    BusyTime.objects.create(studio=focus.studio, source="a file", uid=str(number), label="Choir", **moments)
 
 
 def add_notes(passage: Passage) -> None:

@@ -143,6 +143,7 @@ const onPress = (event) => {
 };
 
 if (grid && panel) {
+  grid.classList.add("can-move");
   grid.addEventListener("keydown", onKey, { capture: true });
   grid.addEventListener("pointerdown", onPress);
   grid.addEventListener("dragstart", (event) => event.preventDefault());
