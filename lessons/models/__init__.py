@@ -1,6 +1,6 @@
 """Lessons, what is assigned at them, and what comes of it."""
 
-from lessons.models.asking import Asked, Feed, Notice, NoticeWish, Waiting
+from lessons.models.asking import Asked, Feed, Notice, NoticeWish, Offer, Waiting
 from lessons.models.assignments import AssignedPassage, Assignment, OfferedFingering, PlacementChoice
 from lessons.models.attendance import CANCELLED, Attendance, Consequence, CreditEntry, Policy
 from lessons.models.calendar import Absence, BusyTime, FreeHours, Holiday, Slot, Timetable, Where
@@ -28,14 +28,15 @@ __all__ = [
     "Mark",
     "Notice",
     "NoticeWish",
+    "Offer",
     "OfferedFingering",
     "PlacementChoice",
     "PlayedPiece",
     "Policy",
     "PracticeEntry",
     "Slot",
-    "Timetable",
     "Status",
+    "Timetable",
     "Waiting",
     "Where",
 ]

@@ -1,17 +1,22 @@
-"""What families ask of the calendar, who waits for a time, who is told what, and the links to calendar feeds."""
+"""What families ask of the calendar, who waits for a time and what is offered, who is told what, and the links to
+calendar feeds."""
+
+from datetime import datetime, timedelta
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from lessons.models.calendar import MINUTES
+from lessons.models.calendar import MINUTES, Where
 from lessons.models.lessons import Lesson
 from studio.models import Guardian, Student, StudioRow, User
 
 
 class Asked(StudioRow):
-    """A family asks to move or cancel a lesson. The rules decide at once, or the teacher does later."""
+    """A family asks to move or cancel a lesson. The rules decide at once (`by_rule`), or the teacher does later, with a
+    word in `why`. `wanted` is the time asked for; None leaves it to the teacher."""
 
     class Kind(models.TextChoices):
         MOVE = "move", _("move")
@@ -30,13 +35,16 @@ class Asked(StudioRow):
     remark = models.CharField(_("a word to the teacher"), max_length=300, blank=True)
     answer = models.CharField(max_length=9, choices=Answer, default=Answer.WAITING, blank=True)
     why = models.CharField(max_length=300, blank=True)
-    asked_at = models.DateTimeField(auto_now_add=True)
+    asked_at = models.DateTimeField(default=timezone.now)
     answered_at = models.DateTimeField(null=True, blank=True)
     by_rule = models.BooleanField(default=False)
 
     class Meta:
         ordering = ["-asked_at", "-pk"]
         indexes = [models.Index(fields=["studio", "answer"])]
+        constraints = [
+            models.UniqueConstraint(fields=["lesson"], condition=Q(answer=""), name="a_lesson_waits_for_one_answer")
+        ]
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()}: {self.lesson_id}"
@@ -49,7 +57,7 @@ class Waiting(StudioRow):
     minutes = models.PositiveSmallIntegerField(_("minutes"), default=45, validators=MINUTES)
     remark = models.CharField(_("remark"), max_length=200, blank=True)
     until = models.DateField(_("until"), null=True, blank=True)
-    since = models.DateTimeField(auto_now_add=True)
+    since = models.DateTimeField(default=timezone.now)
 
     class Meta:
         ordering = ["since", "pk"]
@@ -57,6 +65,45 @@ class Waiting(StudioRow):
 
     def __str__(self) -> str:
         return str(self.student)
+
+
+class Offer(StudioRow):
+    """A freed time that was offered to one student who waits. The first to accept has it; `lesson` is the one that was
+    planned then. `weekly`: every week from that day on, not once."""
+
+    class State(models.TextChoices):
+        OPEN = "", _("offered")
+        TAKEN = "taken", _("taken")
+        GONE = "gone", _("given to someone else")
+        WITHDRAWN = "withdrawn", _("taken back")
+
+    student = models.ForeignKey(Student, on_delete=models.CASCADE, related_name="offers")
+    starts_at = models.DateTimeField(_("begins"))
+    minutes = models.PositiveSmallIntegerField(_("minutes"), validators=MINUTES)
+    where = models.CharField(_("where"), max_length=6, choices=Where, default=Where.STUDIO)
+    place = models.CharField(_("place"), max_length=120, blank=True)
+    weekly = models.BooleanField(_("every week"), default=False)
+    state = models.CharField(max_length=9, choices=State, default=State.OPEN, blank=True)
+    made_at = models.DateTimeField(default=timezone.now)
+    expires_at = models.DateTimeField()
+    answered_at = models.DateTimeField(null=True, blank=True)
+    lesson = models.OneToOneField(Lesson, on_delete=models.SET_NULL, null=True, blank=True, related_name="offer")
+
+    class Meta:
+        ordering = ["starts_at", "pk"]
+        indexes = [models.Index(fields=["studio", "state", "starts_at"])]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["student", "starts_at"], condition=Q(state=""), name="a_time_is_offered_once_a_student"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.student_id}, {self.starts_at:%Y-%m-%d %H:%M}"
+
+    @property
+    def ends_at(self) -> datetime:
+        return self.starts_at + timedelta(minutes=self.minutes)
 
 
 class NoticeWish(StudioRow):

@@ -32,7 +32,8 @@ class Policy(StudioRow):
 
     `notice_hours`: a lesson cancelled at least so long before is cancelled in time. `credit_days`: how long a credit
     holds; None for ever. What families may do themselves: `may_cancel`, `may_move`, and how often in a term
-    (`changes_a_term`, None without limit); beyond it the teacher is asked.
+    (`changes_a_term`, None without limit); beyond it the teacher is asked, and so she is by a student who has guardians
+    unless `students_too`.
     """
 
     USUAL = {
@@ -53,6 +54,7 @@ class Policy(StudioRow):
     credit_days = models.PositiveSmallIntegerField(_("days a credit holds"), null=True, blank=True, default=90)
     may_cancel = models.BooleanField(_("families may cancel a lesson themselves"), default=False)
     may_move = models.BooleanField(_("families may move a lesson themselves"), default=False)
+    students_too = models.BooleanField(_("students who have a guardian may do so without her"), default=False)
     changes_a_term = models.PositiveSmallIntegerField(_("changes a term"), null=True, blank=True)
 
     def __str__(self) -> str:
