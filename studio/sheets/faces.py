@@ -21,8 +21,7 @@ from typing import Any, Literal
 
 from django.conf import settings
 from fontTools.ttLib import TTFont
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont as SheetFont
+from reportlab.pdfbase import pdfmetrics, ttfonts
 
 Style = Literal["regular", "bold", "italic"]
 
@@ -36,6 +35,15 @@ NAMES_OF_A_FACE = (1, 3, 4, 6)
 PLAIN = {"𝄫": "♭♭", "𝄪": "×", "\u2011": "-", "\u00ad": "", "\u200b": "", "\ufeff": "", "\u2007": " ", "\u202f": " "}
 
 _lock = threading.RLock()
+
+
+class SheetFont(ttfonts.TTFont):
+    """A font that two sheets drawn at the same moment may share: it cuts out what a sheet needs by walking through one
+    buffer, which only one at a time may do."""
+
+    def addObjects(self, doc: Any) -> None:
+        with _lock:
+            super().addObjects(doc)
 
 
 class FaceNotInstalled(OSError):
