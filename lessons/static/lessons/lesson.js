@@ -80,26 +80,24 @@ document.addEventListener("click", (event) => {
 const dress = (part) => part.querySelectorAll("[data-step]").forEach((button) => (button.hidden = false));
 dress(document);
 
-let marked = null; // the row that was marked by a key goes on to the next
-document.addEventListener("htmx:beforeRequest", (event) => {
-  const row = event.target.closest?.("[data-heard]");
-  if (row) marked = { id: row.id, next: rows()[rows().indexOf(row) + 1]?.id };
+// Once a row is marked the next one has the focus at once, so that the next key is for it however slow the answer is.
+document.addEventListener("submit", (event) => {
+  const row = event.target.closest(".marks")?.closest("[data-heard]");
+  if (row) (rows()[rows().indexOf(row) + 1] || row).focus();
 });
 document.addEventListener("htmx:afterSettle", (event) => {
   dress(document);
-  if (!marked || event.detail.elt.id !== marked.id) return;
+  const row = event.detail.elt.closest?.("[data-heard]");
   const focused = document.activeElement;
-  const failed = event.detail.elt.querySelector("[role=alert]");
   // Who has gone on to something else meanwhile is not called back.
-  if (focused !== document.body && !event.detail.elt.contains(focused)) marked = null;
-  else if (failed) tempoOf(event.detail.elt).focus();
-  else document.getElementById(marked.next || marked.id)?.focus();
-  marked = null;
+  if (row?.querySelector("[role=alert]") && (focused === document.body || focused.closest("[data-heard]"))) tempoOf(row).focus();
 });
 
 // A refused mark comes back as 422 with its reason: it is shown like any other answer.
 document.addEventListener("htmx:beforeSwap", (event) => {
-  if (event.detail.xhr.status === 422) event.detail.shouldSwap = true;
+  if (event.detail.xhr.status !== 422) return;
+  event.detail.shouldSwap = true;
+  event.detail.isError = false;
 });
 
 // What the keys do to attendance.
