@@ -116,4 +116,3 @@ def value_words(value: Value) -> str:
         values = {"value": words, "actual": value.tuplet.actual, "normal": value.tuplet.normal}
         words = _("%(value)s (%(actual)d in the time of %(normal)d)") % values
     return words
-
