@@ -28,6 +28,7 @@ SUBJECTS = (
     "growth",
     "queries",
     "searching",
+    "editions",
     "memory",
     "week",
     "tuition",
