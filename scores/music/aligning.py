@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections import Counter, defaultdict
-from collections.abc import Hashable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from fractions import Fraction
 
 from scores.music.notation import SIDES, Measure, Moment, Note, Score, Side, moments
@@ -136,6 +136,7 @@ def _cheapest(first: Strokes, second: Strokes, here: Span, there: Span) -> Itera
     (low, high), (start, stop) = here, there
     rows, columns = high - low, stop - start
     reach = BAND + abs(rows - columns)
+    unlike = _unlikeness(first, second)
     costs: list[dict[int, tuple[float, int]]] = []  # column -> (cost, step taken: 0 pair, 1 ours alone, 2 theirs alone)
     for row in range(rows + 1):
         middle = row * columns // rows if rows else 0
@@ -144,8 +145,7 @@ def _cheapest(first: Strokes, second: Strokes, here: Span, there: Span) -> Itera
         for column in range(max(0, middle - reach), min(columns, middle + reach) + 1):
             ways = [(0.0, 0)] if not row and not column else []
             if column - 1 in above:
-                unlike = _unlike(first.inside[low + row - 1], second.inside[start + column - 1])
-                ways.append((above[column - 1][0] + unlike, 0))
+                ways.append((above[column - 1][0] + unlike(low + row - 1, start + column - 1), 0))
             if column in above:
                 ways.append((above[column][0] + LEFT_OUT, 1))
             if column - 1 in line:
@@ -165,6 +165,22 @@ def _walked(costs: list[dict[int, tuple[float, int]]], low: int, start: int, row
         row, column = row - (step != 2), column - (step != 1)
         found.append((low + row if step != 2 else None, start + column if step != 1 else None))
     yield from reversed(found)
+
+
+def _unlikeness(first: Strokes, second: Strokes) -> Callable[[int, int], float]:
+    """`_unlike` by indexes, reckoned once for measures that strike the same, however often they return."""
+    numbers: dict[Hashable, int] = {}
+    ours = [numbers.setdefault(one, len(numbers)) for one in first.prints()]
+    theirs = [numbers.setdefault(one, len(numbers)) for one in second.prints()]
+    known: dict[tuple[int, int], float] = {}
+
+    def unlike(one: int, other: int) -> float:
+        pair = (ours[one], theirs[other])
+        if pair not in known:
+            known[pair] = 0.0 if pair[0] == pair[1] else _unlike(first.inside[one], second.inside[other])
+        return known[pair]
+
+    return unlike
 
 
 def _unlike(ours: Counter[Stroke], theirs: Counter[Stroke]) -> float:
