@@ -30,7 +30,7 @@ class PolicyForm(forms.ModelForm):
 
     class Meta:
         model = Policy
-        fields = ["words", "notice_hours", "credit_days", "may_cancel", "may_move", "changes_a_term"]
+        fields = ["words", "notice_hours", "credit_days", "may_cancel", "may_move", "students_too", "changes_a_term"]
         widgets = {"words": forms.Textarea(attrs={"rows": 8})}
         help_texts = {
             "words": _("Families read them on their page, as you write them."),

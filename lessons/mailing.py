@@ -24,8 +24,9 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from lessons.asking_mails import lines_of_asked, lines_of_offer, link_to
 from lessons.calendar_feed import lesson_file
-from lessons.models import Lesson, Notice, Where
+from lessons.models import Asked, Lesson, Notice, Offer, Where
 from lessons.notices import token_for
 from studio.models import Role, Studio, User
 
@@ -89,18 +90,15 @@ def try_again(*, studio: Studio, at: datetime) -> int:
 
 
 def message_of(notice: Notice) -> EmailMultiAlternatives | None:
-    """The mail of a notice; None when the lesson is gone, or stands again as it stood before."""
-    lesson = (
-        Lesson.objects.filter(pk=notice.content["lesson"], studio_id=notice.studio_id)
-        .select_related("student", "slot")
-        .first()
-    )
-    if lesson is None or is_over(notice, lesson):
-        return None
+    """The mail of a notice; None when what it tells is not so any more."""
     with timezone.override(ZoneInfo(notice.studio.timezone)):
-        words = {"lines": list(lines_of(notice, lesson)), "studio": notice.studio.name, "subject": notice.subject}
+        told = told_by(notice)
+        if told is None:
+            return None
+        lines, lesson, goes_to = told
+        words = {"lines": lines, "studio": notice.studio.name, "subject": notice.subject, "has_file": bool(lesson)}
         link = settings.SITE_URL + reverse("stop-mails", args=[token_for(notice)])
-        words["way_out"] = link
+        words |= {"way_out": link, "goes_to": goes_to}
         text = render_to_string("lessons/mail/notice.txt", words)
         html = render_to_string("lessons/mail/notice.html", words)
     message = EmailMultiAlternatives(
@@ -116,8 +114,28 @@ def message_of(notice: Notice) -> EmailMultiAlternatives | None:
         },
     )
     message.attach_alternative(html, "text/html")
-    message.attach("lesson.ics", lesson_file(lesson, notice.studio).decode(), "text/calendar; method=PUBLISH")
+    if lesson:
+        message.attach("lesson.ics", lesson_file(lesson, notice.studio).decode(), "text/calendar; method=PUBLISH")
     return message
+
+
+def told_by(notice: Notice) -> tuple[list[str], Lesson | None, str] | None:
+    """The sentences of a notice, the lesson that comes along as a calendar file, and where one goes from it. None when
+    the lesson is gone, stands again as it stood before, or what was asked or offered is settled otherwise."""
+    content = notice.content
+    if "offer" in content:
+        offer = Offer.objects.filter(pk=content["offer"], studio_id=notice.studio_id).select_related("student").first()
+        lines = lines_of_offer(offer, content["what"], at=timezone.now()) if offer else None
+        return (lines, None, link_to(content["what"], offer)) if lines else None
+    rows = Lesson.objects.filter(pk=content["lesson"], studio_id=notice.studio_id)
+    lesson = rows.select_related("student", "slot").first()
+    if lesson is None:
+        return None
+    if "asked" in content:
+        asked = Asked.objects.filter(pk=content["asked"]).select_related("lesson__student", "asked_by").first()
+        lines = lines_of_asked(asked, content["what"]) if asked else None
+        return (lines, None, link_to(content["what"])) if lines else None
+    return None if is_over(notice, lesson) else (list(lines_of(notice, lesson)), lesson, "")
 
 
 def is_over(notice: Notice, lesson: Lesson) -> bool:

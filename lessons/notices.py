@@ -29,6 +29,13 @@ SUBJECTS = {
     "back": _("A lesson of %(name)s takes place after all"),
     "slot": _("The weekly lesson of %(name)s changes"),
     "reminder": _("%(name)s has a lesson soon"),
+    "asked": _("A question about a lesson of %(name)s"),
+    "by rule": _("%(name)s: a lesson was changed"),
+    "granted": _("%(name)s: what was asked is granted"),
+    "refused": _("%(name)s: what was asked cannot be granted"),
+    "offered": _("A lesson time is free for %(name)s"),
+    "gone": _("The time that was offered to %(name)s is gone"),
+    "accepted": _("%(name)s takes the time that you offered"),
 }
 
 
@@ -74,9 +81,18 @@ def write(
     """The row of one mail to one person; the one that is there already, if there is one."""
     content = {"lesson": lesson.pk, "what": what, "was": was or {}, "student": lesson.student.name}
     content |= {"guardian": hearer.guardian.pk if hearer.guardian else None}
-    subject = str(SUBJECTS[what]) % {"name": " ".join(lesson.student.name.split())}
+    return write_row(
+        lesson.studio_id, what, hearer, once=once, due_at=due_at, name=lesson.student.name, content=content
+    )
+
+
+def write_row(
+    studio_id: int, what: str, hearer: Hearer, *, once: str, due_at: datetime, name: str, content: dict[str, Any]
+) -> Notice:
+    """The row of one mail; `name` is the student's, for the subject. The one that is there already, if there is one."""
+    subject = str(SUBJECTS[what]) % {"name": " ".join(name.split())}
     row, _is_new = Notice.objects.get_or_create(
-        studio_id=lesson.studio_id,
+        studio_id=studio_id,
         once=f"{once}/{hearer.email}"[:160],
         defaults={
             "user": hearer.user,

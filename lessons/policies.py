@@ -28,6 +28,7 @@ def keep_policy(
     may_cancel: bool,
     may_move: bool,
     changes_a_term: int | None,
+    students_too: bool = False,
 ) -> Policy:
     """Keeps the policy. What followed from attendance said until now stays as it is."""
     policy, __ = Policy.objects.update_or_create(
@@ -39,6 +40,7 @@ def keep_policy(
             "credit_days": credit_days,
             "may_cancel": may_cancel,
             "may_move": may_move,
+            "students_too": students_too,
             "changes_a_term": changes_a_term,
         },
     )
