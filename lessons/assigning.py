@@ -13,7 +13,7 @@ from django.db.models import Max
 from lessons.choosing import lock, offered_here, same_part
 from lessons.models import AssignedPassage, Assignment, Lesson, Mark, OfferedFingering, PlacementChoice, PracticeEntry
 from lessons.models.assignments import ChosenBy
-from scores.inheriting import here
+from scores.inheriting import here_now
 from scores.lines import can_be_given
 from scores.models import Passage, Piece
 from studio.models import Studio
@@ -80,7 +80,7 @@ def new_assigned(assignment: Assignment, passage: Passage, **fields: object) -> 
 
 def usual_choices(passage: Passage) -> Choices:
     """What a passage is given with when nothing is known of the student and it."""
-    notes = here(passage)
+    notes = here_now(passage)
     playable = [fingering for fingering in notes.fingerings if can_be_given(fingering)]
     alone = {one.pk for one in playable if sum(same_part(one, other) for other in playable) == 1}
     fingerings: dict[int, Answer] = {one.pk: "chosen" if one.pk in alone else "open" for one in playable}
@@ -307,7 +307,7 @@ def restore_passage(assignment: Assignment, passage: Passage, kept: Mapping[str,
     assigned = AssignedPassage.objects.create(
         studio_id=studio_id, assignment=assignment, passage=passage, **kept["fields"]
     )
-    notes = here(passage)
+    notes = here_now(passage)
     there = {fingering.pk for fingering in (*notes.fingerings, *notes.gone)}
     OfferedFingering.objects.bulk_create(
         OfferedFingering(studio_id=studio_id, assigned=assigned, fingering_id=fingering, chosen_by=chosen_by)

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from scores.digits import with_fingers
 from scores.elsewhere import OtherPlaces, gather_other_places
 from scores.engraving import FingerLine, System, engrave_cached
-from scores.inheriting import gather_here, here
+from scores.inheriting import here_now
 from scores.lines import Join, ShownLine, joins_of, shown_lines
 from scores.marking import beat_words
 from scores.models import Cue, Passage
@@ -98,8 +98,7 @@ def gather_desk(
     """Everything on the desk, engraved for a column `width` CSS pixels wide. `students` come with their hands; `asked`
     says for whom the lines are ranked and which are compared; `tempo` (quarters a minute) is that of the ornaments."""
     score = passage.edition.score
-    gather_here([passage])  # anew: what was just asked for may have changed it
-    notes = here(passage)
+    notes = here_now(passage)
     lines = shown_lines(passage, notes.fingerings)
     drills = tuple(shown_drill(drill, score, width=width) for drill in notes.drills)
     ornaments = gather_ornaments(passage, list(notes.choices), width, tempo)

@@ -21,7 +21,7 @@ from django.db.models import Max
 from django.utils.translation import gettext as _
 
 from scores.models import Cue, Edition, Fingering, OrnamentChoice, Passage, RhythmDrill
-from scores.music.notation import Hands, Note, moment_key, reading_order
+from scores.music.notation import Hands, Note, Score, moment_key, reading_order
 from scores.recurring import height_words, joined, weave_of
 from scores.stretches import notes_in
 
@@ -95,6 +95,12 @@ def here(passage: Passage) -> NotesHere:
     """What stands at a passage; gathered once for a row in memory, or ahead for many of them by `gather_here`."""
     if not hasattr(passage, "notes_here"):
         gather_here([passage])
+    return passage.notes_here
+
+
+def here_now(passage: Passage) -> NotesHere:
+    """The same, gathered anew: for what may have been changed since."""
+    gather_here([passage])
     return passage.notes_here
 
 
@@ -282,10 +288,36 @@ def choice_at(source: OrnamentChoice, passage: Passage, fits: list[Fit]) -> Iter
     """Where the same sign, or a grace, stands on the note there."""
     score = passage.edition.score
     for fit in fits:
-        if source.note in fit.notes:
-            origin, note = score.by_id[source.note], score.by_id[fit.notes[source.note]]
-            if [sign.kind for sign in note.ornaments] == [sign.kind for sign in origin.ornaments]:
-                yield copied(source, passage, fit.semitones, note=note.id)
+        note = same_ornament(score, source.note, fit.notes)
+        if note:
+            yield copied(source, passage, fit.semitones, note=note.id)
+
+
+def same_ornament(score: Score, origin: str, notes: dict[str, str]) -> Note | None:
+    """The note that is said to be the same as `origin`, if it has the same signs."""
+    note = score.by_id.get(notes.get(origin, ""))
+    same = note and [sign.kind for sign in note.ornaments] == [sign.kind for sign in score.by_id[origin].ornaments]
+    return note if same else None
+
+
+def choices_everywhere(edition: Edition) -> list[OrnamentChoice]:
+    """The ornament choices of an edition at every place where they stand, marked as a passage or not: what is written
+    at a place, or said not to stand there, goes before what stands there from elsewhere."""
+    rows = rows_by_edition(OrnamentChoice, {edition.pk: edition})[edition.pk]
+    standing = [row for row in rows if not row.removed_at and not row.passage.removed_at]
+    said = {row.note for row in standing} | {row.note for row in rows if row.instead_of_id}
+    found = list(standing)
+    for row in standing:
+        stretch = None if row.instead_of_id else stretch_of_note(row)
+        if stretch is None:
+            continue
+        start, end, hands = stretch
+        for place in weave_of(edition).returns(start.id, end.id, hands):
+            note = same_ornament(edition.score, row.note, place.notes)
+            if note and note.id not in said:
+                said.add(note.id)
+                found.append(copied(row, row.passage, place.semitones, note=note.id))
+    return found
 
 
 def drill_at(source: RhythmDrill, passage: Passage, fits: list[Fit]) -> Iterator[RhythmDrill]:

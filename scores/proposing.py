@@ -4,6 +4,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
+from scores.inheriting import here_now
 from scores.models import Fingering, Passage, Source
 from scores.music.fingering.hand import Hand
 from scores.music.fingering.hand import hand as medium_hand
@@ -32,7 +33,7 @@ def propose_lines(*, passage: Passage, side: Side, hand: Hand | None = None) -> 
     score = passage.edition.score
     options = propose(notes_in(passage, side), hand or medium_hand(side), count=MOST_LINES, score=score)
     heard = [said_on(option, passage) for option in options]
-    standing = [line.fingers for line in passage.fingerings.standing() if line.side == side]
+    standing = [line.fingers for line in here_now(passage).fingerings if line.side == side]
     with transaction.atomic():
         return [
             write_fingering(

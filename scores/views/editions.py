@@ -13,8 +13,9 @@ from django.views.decorators.http import conditional_page, require_http_methods,
 from scores import repertoire
 from scores.access import edition_for, editions_of, piece_for, uploads_of
 from scores.forms import EditionForm, PassageForm, ScoreFileForm, no_such_measure
+from scores.inheriting import choices_everywhere
 from scores.leafing import asked_place, leaf_before, leaf_from, notices_of, width_of
-from scores.models import Edition, OrnamentChoice, Replacement
+from scores.models import Edition, Replacement
 from scores.ornament_places import choices_in
 from scores.repertoire import tidy_name
 from scores.uploading import answer_upload, receive, state_of
@@ -148,9 +149,8 @@ def file(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def with_ornaments(edition: Edition) -> bytes:
-    """The edition's music with what was chosen for its ornaments on any of its passages."""
-    rows = OrnamentChoice.objects.standing().filter(passage__edition=edition, passage__removed_at=None)
-    choices = choices_in(rows.order_by("-pk"))
+    """The edition's music with what was chosen for its ornaments on any of its passages, wherever that stands."""
+    choices = choices_in(sorted(choices_everywhere(edition), key=lambda row: -row.pk))
     return with_choices(edition.music, {}, keep_printed=True, score=edition.score, choices=choices)
 
 

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from scores import noting
 from scores.access import fingerings_of, passage_for
 from scores.desk import line_data
-from scores.inheriting import here
+from scores.inheriting import here_now
 from scores.lines import joins_of, read_typed, said, shown_lines
 from scores.models import Fingering, Passage
 from scores.music.refusal import Refusal
@@ -99,7 +99,7 @@ def keep_fingers(request: HttpRequest, pk: int) -> HttpResponse:
 def line_state(request: HttpRequest, fingering: Fingering) -> dict[str, Any]:
     """A line as the script shows it, with the joins it takes part in drawn anew."""
     passage = fingering.passage
-    lines = shown_lines(passage, here(passage).fingerings)
+    lines = shown_lines(passage, here_now(passage).fingerings)
     line = next((line for line in lines if line.key == str(fingering.pk)), None)
     if line is None:
         return {"trouble": _("This line was taken away in another window.")}
