@@ -6,7 +6,6 @@ What follows for money is not decided here: the charges are read from the attend
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING
 
 from django.core import signing
 from django.db import transaction
@@ -15,10 +14,7 @@ from lessons import credits
 from lessons.credits import CreditSpent, credits_of
 from lessons.models import CANCELLED, Attendance, Consequence, CreditEntry, Lesson, Policy
 from lessons.notices import tell_of_change
-from studio.models import Student, Studio
-
-if TYPE_CHECKING:
-    from studio.models import User
+from studio.models import Student, Studio, User
 
 __all__ = [
     "CreditSpent",

@@ -10,19 +10,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.db.models import F, OuterRef, Q, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from lessons.models import CreditEntry, Lesson
-from studio.models import Student, Studio
-
-if TYPE_CHECKING:
-    from studio.models import User
+from studio.models import Student, Studio, User
 
 Kind = CreditEntry.Kind
 
@@ -236,7 +233,10 @@ def lapse(studio: Studio, at: datetime) -> str:
     day = local_day(studio, at)
     expired = with_left(CreditEntry.objects.filter(studio=studio, expires_on__lt=day)).filter(left=1)
     number = sum(lapse_one(root, day) for root in expired)
-    return _("%(number)d make-up credits lapsed") % {"number": number} if number else ""
+    if not number:
+        return ""
+    words = ngettext("%(number)d make-up lesson lapsed", "%(number)d make-up lessons lapsed", number)
+    return words % {"number": number}
 
 
 @transaction.atomic

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import TYPE_CHECKING
 
 from django.core import signing
 from django.db import transaction
@@ -11,10 +10,7 @@ from django.db import transaction
 from lessons import credits, planning
 from lessons.attending import credits_of, forget_credits
 from lessons.models import CreditEntry, Lesson
-from studio.models import Studio
-
-if TYPE_CHECKING:
-    from studio.models import User
+from studio.models import Studio, User
 
 SALT = "make-up lesson taken out"
 

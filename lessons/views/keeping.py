@@ -20,7 +20,7 @@ from lessons.access import assigned_for, assignments_of, lesson_for
 from lessons.forms import KeptForm, NotesForm, RemarkForm
 from lessons.keeping import Kept, Typed
 from lessons.lesson_page import together_with
-from lessons.models import Lesson
+from lessons.models import AssignedPassage, Assignment, Lesson
 from studio.access import for_teachers
 from studio.pages import page, say
 
@@ -44,8 +44,7 @@ def keep_notes(request: HttpRequest, pk: int) -> HttpResponse:
 def keep_assignment(request: HttpRequest, pk: int) -> HttpResponse:
     """Keeps what is to be done with a piece."""
     row = get_object_or_404(assignments_of(request.user), pk=pk)
-    verb: Verb = lambda typed: keeping.keep_remark(row=row, typed=typed["remark"])  # noqa: E731
-    return keep(request, RemarkForm(request.POST), row.lesson, verb)
+    return keep(request, RemarkForm(request.POST), row.lesson, remark_of(row))
 
 
 @for_teachers
@@ -53,8 +52,14 @@ def keep_assignment(request: HttpRequest, pk: int) -> HttpResponse:
 def keep_remark(request: HttpRequest, pk: int) -> HttpResponse:
     """Keeps what is to be done with one passage."""
     row = assigned_for(request.user, pk)
-    verb: Verb = lambda typed: keeping.keep_remark(row=row, typed=typed["remark"])  # noqa: E731
-    return keep(request, RemarkForm(request.POST), row.assignment.lesson, verb)
+    return keep(request, RemarkForm(request.POST), row.assignment.lesson, remark_of(row))
+
+
+def remark_of(row: Assignment | AssignedPassage) -> Verb:
+    def verb(typed: Mapping[str, Typed]) -> Kept:
+        return keeping.keep_remark(row=row, typed=typed["remark"])
+
+    return verb
 
 
 def keep(request: HttpRequest, form: KeptForm, lesson: Lesson, verb: Verb) -> HttpResponse:

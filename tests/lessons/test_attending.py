@@ -246,7 +246,7 @@ def test_a_credit_holds_as_many_days_as_the_policy_says_and_lapses_once(cast: Ca
     assert credits.lapse(cast.studio, last_evening) == ""
     midnight = last_evening + timedelta(minutes=1)
     assert not credits_of(cast.oda, midnight).exists()
-    assert credits.lapse(cast.studio, midnight) == "1 make-up credits lapsed"
+    assert credits.lapse(cast.studio, midnight) == "1 make-up lesson lapsed"
     assert credits.lapse(cast.studio, midnight) == ""
     assert kinds(cast) == [("earned", 1), ("lapsed", -1)]
 

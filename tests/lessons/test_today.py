@@ -164,3 +164,9 @@ def test_the_clock_proposes_which_cancellation_it_is(cast: Cast, logged_in):
     far = lesson(cast, 72)
     answer = logged_in(cast.teacher).get(reverse("lesson", args=[far.pk]))
     assert answer.context["page"].proposed == Attendance.CANCELLED_IN_TIME
+
+
+def test_the_desk_of_a_group_keeps_to_its_queries(cast: Cast, logged_in, count_queries):
+    rows = group(cast, 1)
+    make.assigned(lesson=lesson(cast, -24 * 7), passage=cast.passage)
+    assert count_queries(logged_in(cast.teacher), reverse("lesson", args=[rows[0].pk])) <= 12
