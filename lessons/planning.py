@@ -56,12 +56,6 @@ def plan_lesson(
     )
 
 
-def change_lesson(*, lesson: Lesson, student: Student, starts_at: datetime, minutes: int, place: str) -> Lesson:
-    lesson.student, lesson.starts_at, lesson.minutes, lesson.place = student, starts_at, minutes, place
-    lesson.save(update_fields=["student", "starts_at", "minutes", "place"])
-    return lesson
-
-
 @transaction.atomic
 def plan_meeting(
     *, students: Sequence[Student], starts_at: datetime, minutes: int, place: str = "", where: str = "studio"
