@@ -7,7 +7,7 @@ from decimal import Decimal
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from studio.models import Account, Discount, Enrolment, Guardian, Plan, Price, Student, Studio
+from studio.models import Account, Billing, Discount, Enrolment, Guardian, Plan, Price, Student, Studio
 
 
 class NotPossible(ValueError):
@@ -79,6 +79,11 @@ def set_discount(*, studio: Studio, from_day: date, order: str, second: Decimal,
     """What siblings get off from a day on, in percent."""
     fields = {"order": order, "second": second, "further": further}
     return Discount.objects.update_or_create(studio=studio, from_day=from_day, defaults=fields)[0]
+
+
+def set_billing(*, studio: Studio, **fields: object) -> Billing:
+    """What stands on invoices. Only these fields are written: the number of the last invoice belongs to invoicing."""
+    return Billing.objects.update_or_create(studio=studio, defaults=fields)[0]
 
 
 @transaction.atomic

@@ -49,14 +49,15 @@ class LessonFact:
 
 @dataclass(frozen=True)
 class Due:
-    """What one month, term or lesson should come to, in minor units."""
+    """What one month, term or lesson should come to, in minor units. `words` gives the text of its entry, asked for
+    only where one is written."""
 
     about: str
     account: Account
     student: Student | None
     minor: int
     day: date
-    text: str
+    words: Callable[[], str]
     period: Period | None = None
 
 
@@ -207,11 +208,13 @@ class Rules:
             return None
         share = self.share(enrolment, period, part)
         off = self.percent_off(enrolment, part[0])
-        text = _("Tuition, %(period)s") % {"period": name}
-        if share != 1:
-            text += self.part_words(enrolment, period, part)
         minor = part_of(price, share, off)
-        return Due(about, enrolment.account, enrolment.student, minor, part[0], text + self.off_words(off), part)
+
+        def words() -> str:
+            text = _("Tuition, %(period)s") % {"period": name}
+            return text + ("" if share == 1 else self.part_words(enrolment, period, part)) + self.off_words(off)
+
+        return Due(about, enrolment.account, enrolment.student, minor, part[0], words, part)
 
     def share(self, enrolment: Enrolment, period: Period, part: Period) -> Fraction:
         if part == period or enrolment.plan.divided == Plan.Divided.WHOLE:
@@ -255,12 +258,13 @@ class Rules:
         if price is None:
             return None
         off = self.percent_off(enrolment, lesson.day)
-        text = _("Lesson of %(day)s") % {"day": day_words(lesson.day, self.studio.locale)}
-        if lesson.remark:
-            text += f" ({lesson.remark})"
         minor = part_of(price, Fraction(1), off) if lesson.counts else 0
-        text += self.off_words(off)
-        return Due(lesson.about, enrolment.account, enrolment.student, minor, lesson.day, text)
+
+        def words() -> str:
+            text = _("Lesson of %(day)s") % {"day": day_words(lesson.day, self.studio.locale)}
+            return text + (f" ({lesson.remark})" if lesson.remark else "") + self.off_words(off)
+
+        return Due(lesson.about, enrolment.account, enrolment.student, minor, lesson.day, words)
 
     def enrolled(self, student_id: int, day: date) -> Enrolment | None:
         return next((one for one in self.of_student[student_id] if one.covers(day)), None)
@@ -314,7 +318,7 @@ class Rules:
         period = (first.first_day, first.last_day) if first.first_day and first.last_day else None
         # A package stays charged; its countdown tells what is left of it.
         minor = first.minor if first.about.startswith("package-") else 0
-        return Due(first.about, first.account, first.student, minor, first.day, first.text, period)
+        return Due(first.about, first.account, first.student, minor, first.day, lambda: first.text, period)
 
     def settling(self, due: Due, row: Written) -> Charge | None:
         """The entry that brings the ledger to what is due; None where it is there."""
@@ -333,8 +337,8 @@ class Rules:
             "last_day": due.period[1] if due.period else None,
         }
         if row.count == 0:
-            return Charge(kind=Charge.Kind.TUITION, day=due.day, text=due.text, once=due.about, **fields)
-        text = (_("Adjusted: %(text)s") % {"text": due.text})[:200]
+            return Charge(kind=Charge.Kind.TUITION, day=due.day, text=due.words()[:200], once=due.about, **fields)
+        text = (_("Adjusted: %(text)s") % {"text": due.words()})[:200]
         once = f"{due.about}#{row.count + 1}"
         whole = row.first is not None and row.count == 1 and row.first.minor == -missing
         reverses = row.first if whole else None

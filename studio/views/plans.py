@@ -113,7 +113,7 @@ def billing(request: HttpRequest) -> HttpResponse:
     form = BillingForm(request.POST or None, instance=row)
     if not form.is_valid():
         return page(request, "studio/billing.html", {"form": form, **SECTION})
-    form.save()
+    accounts.set_billing(studio=request.user.studio, **form.cleaned_data)
     say(request, _("Kept."))
     return redirect("billing")
 

@@ -8,7 +8,7 @@ import pytest
 
 from studio.models import Billing, Invoice
 from studio.tuition import entries
-from studio.tuition.accounts import NotPossible
+from studio.tuition.accounts import NotPossible, set_billing
 from studio.tuition.invoicing import draw_statement, make_invoice
 from studio.tuition.papers import draw, from_data
 from tests.studio.tuition.make_tuition import SEPTEMBER, account, charge, payment
@@ -111,6 +111,22 @@ def test_numbers_follow_one_another_in_each_studio(cast):
     charge(elsewhere)
     assert make_invoice(account=elsewhere, day=DAY).number == 1
     assert sorted(Invoice.objects.filter(studio=cast.studio).values_list("number", flat=True)) == [1, 2, 3]
+
+
+def test_what_stands_on_invoices_is_kept_without_touching_their_number(cast, monkeypatch):
+    """The settings were opened before an invoice was made, and kept after it."""
+    row = account(cast.studio)
+    charge(row)
+    update = Billing.objects.update_or_create
+
+    def meanwhile(**given):
+        make_invoice(account=row, day=DAY)
+        return update(**given)
+
+    monkeypatch.setattr(Billing.objects, "update_or_create", meanwhile)
+    set_billing(studio=cast.studio, due_days=30)
+    found = Billing.objects.get()
+    assert (found.last_number, found.due_days) == (1, 30)
 
 
 def test_an_invoice_that_fails_takes_no_number(cast, monkeypatch):
