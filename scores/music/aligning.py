@@ -74,17 +74,16 @@ def aligned_measures(first: Strokes, second: Strokes) -> list[Pair]:
     Measures that strike the same, and do so once only, hold the two editions together; what lies between is set side by
     side at least cost. Near-linear where the editions are alike.
     """
-    return list(
-        _between(first, second, first.prints(), second.prints(), (0, len(first.inside)), (0, len(second.inside)))
-    )
+    ours, theirs = first.prints(), second.prints()
+    unlike = _unlikeness(first, second, ours, theirs)
+    return list(_between(unlike, ours, theirs, (0, len(ours)), (0, len(theirs))))
 
 
 Span = tuple[int, int]
+Unlike = Callable[[int, int], float]
 
 
-def _between(
-    first: Strokes, second: Strokes, ours: list[Hashable], theirs: list[Hashable], here: Span, there: Span
-) -> Iterator[Pair]:
+def _between(unlike: Unlike, ours: list[Hashable], theirs: list[Hashable], here: Span, there: Span) -> Iterator[Pair]:
     """The pairs of a stretch of each edition."""
     (low, high), (start, stop) = here, there
     while low < high and start < stop and ours[low] == theirs[start]:
@@ -97,12 +96,12 @@ def _between(
     anchors = _anchors(ours, theirs, (low, high), (start, stop))
     if anchors:
         for one, other in [*anchors, (high, stop)]:
-            yield from _between(first, second, ours, theirs, (low, one), (start, other))
+            yield from _between(unlike, ours, theirs, (low, one), (start, other))
             if one < high:
                 yield one, other
             low, start = one + 1, other + 1
     else:
-        yield from _cheapest(first, second, (low, high), (start, stop))
+        yield from _cheapest(unlike, (low, high), (start, stop))
     yield from ((high + step, stop + step) for step in range(alike))
 
 
@@ -131,12 +130,11 @@ def _rising(pairs: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
     return found[::-1]
 
 
-def _cheapest(first: Strokes, second: Strokes, here: Span, there: Span) -> Iterator[Pair]:
+def _cheapest(unlike: Unlike, here: Span, there: Span) -> Iterator[Pair]:
     """The stretch side by side at least cost, within a band around the straight way."""
     (low, high), (start, stop) = here, there
     rows, columns = high - low, stop - start
     reach = BAND + abs(rows - columns)
-    unlike = _unlikeness(first, second)
     costs: list[dict[int, tuple[float, int]]] = []  # column -> (cost, step taken: 0 pair, 1 ours alone, 2 theirs alone)
     for row in range(rows + 1):
         middle = row * columns // rows if rows else 0
@@ -167,15 +165,15 @@ def _walked(costs: list[dict[int, tuple[float, int]]], low: int, start: int, row
     yield from reversed(found)
 
 
-def _unlikeness(first: Strokes, second: Strokes) -> Callable[[int, int], float]:
+def _unlikeness(first: Strokes, second: Strokes, ours: list[Hashable], theirs: list[Hashable]) -> Unlike:
     """`_unlike` by indexes, reckoned once for measures that strike the same, however often they return."""
     numbers: dict[Hashable, int] = {}
-    ours = [numbers.setdefault(one, len(numbers)) for one in first.prints()]
-    theirs = [numbers.setdefault(one, len(numbers)) for one in second.prints()]
+    mine = [numbers.setdefault(one, len(numbers)) for one in ours]
+    others = [numbers.setdefault(one, len(numbers)) for one in theirs]
     known: dict[tuple[int, int], float] = {}
 
     def unlike(one: int, other: int) -> float:
-        pair = (ours[one], theirs[other])
+        pair = (mine[one], others[other])
         if pair not in known:
             known[pair] = 0.0 if pair[0] == pair[1] else _unlike(first.inside[one], second.inside[other])
         return known[pair]
