@@ -3,6 +3,7 @@
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 
 from lessons import assigning, choosing
 from lessons.handouts.choices import choices_of
@@ -46,6 +47,21 @@ def test_the_handout_says_where_the_fingers_come_from(cast: Cast, rondino: Editi
     remarks = [remark.text for remark in work.remarks]
     assert "Fingers from measures 1–2, a fifth higher. lightly" in remarks
     assert "float (= 1–2)" in remarks
+
+
+def test_the_teachers_page_says_where_a_line_comes_from(cast: Cast, logged_in, rondino: Edition):
+    fingered(rondino, 1, 2)
+    assigned = given(cast, passage(rondino, 7, 8))
+    words = logged_in(cast.teacher).get(reverse("assigned", args=[assigned.pk])).content.decode()
+    assert "From measures 1–2, a fifth higher." in words
+    assert "black keys fall elsewhere" in words
+
+
+def test_a_student_sees_the_fingers_of_the_first_place_on_her_page(cast: Cast, logged_in, rondino: Edition):
+    fingered(rondino, 1, 2)
+    given(cast, passage(rondino, 5, 6))
+    words = logged_in(cast.oda.user).get(reverse("this-week")).content.decode()
+    assert "Fingers from measures 1–2. lightly" in words
 
 
 def test_an_ornament_falls_as_it_was_said_where_the_music_stands_first(cast: Cast, rondino: Edition):
