@@ -20,7 +20,7 @@ GRACE_OR_NOT = 2
 # Of measures: two that share nothing cost 1, one that stands alone `LEFT_OUT`; so a measure that was written anew is
 # set beside the one it replaces, and a measure that was put in stands alone.
 LEFT_OUT = 0.55
-BAND = 48  # measures to either side of the straight way between two anchors that are looked at
+BAND = 24  # measures to either side of the straight way between two anchors that are looked at
 
 Pair = tuple[int | None, int | None]
 Stroke = tuple[Side, Fraction, int]
