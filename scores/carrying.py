@@ -51,11 +51,11 @@ class Left:
     @property
     def lost(self) -> str:
         return {
-            "finger": _("%(what)s is not there; its finger %(value)s was left out."),
-            "fingering": _("none of its notes is there; the line “%(value)s” was left out."),
-            "ornament": _("%(what)s is not there; what was said of its ornament was left out."),
-            "drill": _("the hands' rhythm is another one there; the drill was left out."),
-            "cue": _("that measure is not there; the cue “%(value)s” was left out."),
+            "finger": _("%(what)s is not there; its finger %(value)s is left out."),
+            "fingering": _("none of its notes is there; the line “%(value)s” is left out."),
+            "ornament": _("%(what)s is not there; what was said of its ornament is left out."),
+            "drill": _("the hands' rhythm is another one there; the drill is left out."),
+            "cue": _("that measure is not there; the cue “%(value)s” is left out."),
             "cue note": _("the note of the cue “%(value)s” is not there; it stands at the measure."),
             "ends": _("the passage “%(value)s” began or ended on a note that is not there; it is shorter now."),
             "passage": _("none of the notes of the passage “%(value)s” is there; see where it stands now."),
@@ -136,7 +136,7 @@ def passage_fields(score: Score, first: Note, last: Note) -> Fields:
 
 def carried_fingering(row: Fingering, way: Way) -> Carried:
     if row.first_note not in way.old.by_id:
-        return Carried({})  # It was left out before and keeps what it had.
+        return Carried({})  # It is left out before and keeps what it had.
     covered = [note for moment in stretch_of(row) for note in moment.notes]
     kept = [note for note in covered if note.id in way.notes]
     if not kept:

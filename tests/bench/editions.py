@@ -15,7 +15,7 @@ from tests.bench.measure import Row, lib, medians
 
 TIMES = 10
 SHARE = 0.5  # of the time that music21 takes to parse one of the two
-MOST_UNEVEN = 2.0  # cost of a measure in the long piece against the short one: it says the same ten times, the worst case
+MOST_UNEVEN = 2.0  # cost of a measure in the long piece, which says the same ten times, against the short one
 
 
 def rows() -> Iterator[Row]:

@@ -117,7 +117,7 @@ def test_a_corrected_file_is_looked_at_exchanged_and_taken_back(cast, teacher):
     text = page.content.decode()
     assert_clean(text)
     assert "97 % of the edition" in text or "96 % of the edition" in text
-    assert "E flat 5 is not there; its finger 3 was left out." in text
+    assert "E flat 5 is not there; its finger 3 is left out." in text
     assert bytes(Edition.objects.get().original) == LAENDLER.encode()
     row = Replacement.objects.get()
     done = teacher.post(reverse("exchange", args=[row.pk]), follow=True)
