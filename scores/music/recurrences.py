@@ -198,7 +198,7 @@ class Lens:
         index = 0
         while index < len(repeat.starts):
             start = repeat.starts[index]
-            measures = self.order[start : start + repeat.length]
+            measures = () if self.is_straight else self.order[start : start + repeat.length]
             if used.isdisjoint(measures) and len(set(measures)) == len(measures):
                 used.update(measures)
                 yield start
@@ -212,6 +212,11 @@ class Lens:
         if here is None or there is None:
             return Place(measures)
         return Place(measures, there.pitch.midi - here.pitch.midi, steps_between(here, there))
+
+    @cached_property
+    def is_straight(self) -> bool:
+        """No measure is played twice: places that do not overlap as played do not as written."""
+        return len(set(self.order)) == len(self.order)
 
     @cached_property
     def of_both(self) -> tuple[list[int], list[int]]:
