@@ -93,3 +93,12 @@ def test_words_and_changes_come_back_and_a_score_from_before_there_were_any_stil
     whole = json.loads(to_json(told))
     del whole["words"], whole["changes"]
     assert from_json(json.dumps(whole)) == Score((), ())
+
+
+def test_signs_that_send_the_player_elsewhere_come_back_and_older_rows_have_none():
+    plain = Measure(0, "1", Fraction(0), Fraction(4), 4, 4)
+    signed = Measure(1, "2", Fraction(4), Fraction(4), 4, 4, repeat_end=True, times=3, marks=("da capo", "fine"))
+    text = to_json(Score((plain, signed), ()))
+    assert from_json(text).measures == (plain, signed)
+    row = json.loads(text)["measures"][0]
+    assert len(row) == 9  # as rows were before there were such signs
