@@ -17,7 +17,7 @@ from studio.locales import money_words
 from studio.models import Enrolment, Studio, Term, User
 from studio.money import share_of_days
 from studio.tuition import charging
-from studio.tuition.charging import LOOK_BACK, Draft, LessonFact, Period, Share
+from studio.tuition.dues import LOOK_BACK, Draft, LessonFact, Period, Share
 
 CHARGED = (Consequence.CHARGE, Consequence.CREDIT)
 WEEKDAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")  # of RFC 5545, Monday first as Python counts

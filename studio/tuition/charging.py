@@ -14,76 +14,19 @@ The rules, all common practice; local law and the studio's agreements with famil
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
 from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
 
 from django.db import transaction
-from django.db.models import Count, Q, Sum
 from django.utils.translation import gettext as _
 
 from studio.locales import day_words, month_words, number_words
-from studio.models import Account, Charge, Discount, Enrolment, PackageEntry, Plan, Student, Studio, Term, User
+from studio.models import Charge, Discount, Enrolment, PackageEntry, Plan, Studio, Term, User
 from studio.money import days_in, part_of, share_of_days
-
-LOOK_BACK = timedelta(days=400)  # what lies further back is never charged or adjusted by rule
-
-Period = tuple[date, date]
-Share = Callable[[Enrolment, Period, Period], Fraction]
-
-
-@dataclass(frozen=True)
-class LessonFact:
-    """A lesson that is over: whether the policy charges it, and a word for the ledger ("missed"). `said` is False while
-    nobody has said who was there: then nothing is due yet."""
-
-    about: str
-    student_id: int
-    day: date
-    counts: bool
-    remark: str = ""
-    said: bool = True
-
-
-@dataclass(frozen=True)
-class Due:
-    """What one month, term or lesson should come to, in minor units. `words` gives the text of its entry, asked for
-    only where one is written."""
-
-    about: str
-    account: Account
-    student: Student | None
-    minor: int
-    day: date
-    words: Callable[[], str]
-    period: Period | None = None
-
-
-@dataclass
-class Draft:
-    """What would be written: charges, the countdown of packages, and what could not be charged. `unsaid`: how many
-    lessons of those who pay by the lesson wait for their attendance."""
-
-    charges: list[Charge] = field(default_factory=list)
-    package_entries: list[PackageEntry] = field(default_factory=list)
-    troubles: list[str] = field(default_factory=list)
-    unsaid: int = 0
-
-    @property
-    def minor(self) -> int:
-        return sum(charge.minor for charge in self.charges)
-
-
-@dataclass
-class Written:
-    """What stands in the ledger about one thing."""
-
-    minor: int = 0
-    count: int = 0
-    by_hand: bool = False
-    first: Charge | None = None
+from studio.tuition.dues import LOOK_BACK, Draft, Due, LessonFact, Period, Share, Written
+from studio.tuition.packages import Packages
 
 
 def share_by_days(_enrolment: Enrolment, period: Period, part: Period) -> Fraction:
@@ -248,7 +191,6 @@ class Rules:
             if enrolment and per == Plan.Per.LESSON:
                 due = self.lesson_due(lesson, enrolment)
                 found += [due] if due else []
-        found += packages.dues
         made.package_entries += packages.entries
         made.charges += packages.charges
         return found
@@ -343,91 +285,3 @@ class Rules:
         whole = row.first is not None and row.count == 1 and row.first.minor == -missing
         reverses = row.first if whole else None
         return Charge(kind=Charge.Kind.ADJUSTMENT, day=self.at, text=text, once=once, reverses=reverses, **fields)
-
-
-class Packages:
-    """The countdown of packages: a new one is charged when a lesson comes and none is left."""
-
-    def __init__(self, rules: Rules) -> None:
-        self.rules = rules
-        self.entries: list[PackageEntry] = []
-        self.charges: list[Charge] = []
-        self.dues: list[Due] = []
-        self.left: dict[int, int] = defaultdict(int)
-        self.bought: dict[int, int] = defaultdict(int)
-        self.used: dict[str, list[tuple[int, int]]] = defaultdict(list)
-        if any(enrolment.plan.per == Plan.Per.PACKAGE for enrolment in rules.enrolments):
-            self.read()
-
-    def read(self) -> None:
-        """What is left of each enrolment's packages, how many were bought, and which lessons were counted."""
-        rows = PackageEntry.objects.filter(studio=self.rules.studio)
-        bought = Count("pk", filter=Q(about__startswith="package-"))
-        sums = rows.values("enrolment_id").annotate(left=Sum("lessons"), bought=bought).order_by()
-        for enrolment_id, left, count in sums.values_list("enrolment_id", "left", "bought"):
-            self.left[enrolment_id], self.bought[enrolment_id] = left, count
-        recent = rows.filter(about__startswith="lesson-", day__gte=self.rules.since - LOOK_BACK)
-        for about, enrolment_id, lessons in recent.values_list("about", "enrolment_id", "lessons").order_by("pk"):
-            self.used[about].append((enrolment_id, lessons))
-
-    def settle(self, lesson: LessonFact, enrolment: Enrolment | None) -> None:
-        """Takes the lesson off the package that it belongs to, or gives it back."""
-        before = self.used[lesson.about]
-        taken: dict[int, int] = defaultdict(int)
-        for enrolment_id, lessons in before:
-            taken[enrolment_id] -= lessons
-        wanted = {enrolment.pk: 1} if enrolment and lesson.counts else {}
-        for enrolment_id in {*taken, *wanted}:
-            change = taken[enrolment_id] - wanted.get(enrolment_id, 0)
-            if change < 0 and enrolment and self.left[enrolment_id] <= 0 and not self.buy(enrolment, lesson.day):
-                continue
-            if change:
-                self.count(enrolment_id, change, lesson.day if change < 0 else self.rules.at, lesson.about, len(before))
-                before.append((enrolment_id, change))
-
-    def count(
-        self, enrolment_id: int, lessons: int, day: date, about: str, number: int, charge: Charge | None = None
-    ) -> None:
-        self.left[enrolment_id] += lessons
-        once = f"{about}#{number + 1}" if number else about
-        self.entries.append(
-            PackageEntry(
-                studio=self.rules.studio,
-                enrolment_id=enrolment_id,
-                lessons=lessons,
-                day=day,
-                about=about,
-                once=once,
-                charge=charge,
-            )
-        )
-
-    def buy(self, enrolment: Enrolment, day: date) -> bool:
-        """Charges one more package. False where it has no price."""
-        rules, size = self.rules, enrolment.plan.lessons or 1
-        price = rules.price(enrolment, day)
-        if price is None:
-            return False
-        off = rules.percent_off(enrolment, day)
-        self.bought[enrolment.pk] += 1
-        about = f"package-{enrolment.pk}-{self.bought[enrolment.pk]}"
-        minor = part_of(price, Fraction(1), off)
-        text = _("Package of %(count)d lessons") % {"count": size} + rules.off_words(off)
-        charge = None
-        if minor:
-            charge = Charge(
-                studio=rules.studio,
-                account=enrolment.account,
-                student=enrolment.student,
-                kind=Charge.Kind.TUITION,
-                minor=minor,
-                currency=rules.studio.currency,
-                day=day,
-                text=text,
-                about=about,
-                once=about,
-                by_rule=True,
-            )
-            self.charges.append(charge)
-        self.count(enrolment.pk, size, day, about, 0, charge)
-        return True

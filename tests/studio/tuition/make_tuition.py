@@ -5,7 +5,7 @@ from itertools import count
 
 from studio.models import Account, Charge, Enrolment, Payment, Plan, Student, Studio
 from studio.tuition import accounts, charging, entries
-from studio.tuition.charging import Draft, LessonFact
+from studio.tuition.dues import Draft, LessonFact
 
 numbers = count(1)
 SEPTEMBER = date(2020, 9, 1)
