@@ -14,7 +14,8 @@ from operator import itemgetter
 from typing import Literal, NamedTuple
 from zoneinfo import ZoneInfo
 
-from lessons.recurrence import Rule, days, moment_of, moments_of
+from lessons.recurrence import days, moment_of, moments_of
+from lessons.rules import Rule
 
 Span = tuple[date, date]
 Stretch = tuple[datetime, datetime]

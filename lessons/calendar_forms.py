@@ -13,7 +13,8 @@ from django.utils.translation import gettext_lazy as _
 from lessons.hours import NotHours, Stretch, read_hours, write_hours
 from lessons.models import Absence, Holiday, Slot, Timetable, Where
 from lessons.planning import NoSuchTime, moment
-from lessons.recurrence import WEEKDAYS, BadRule, first_fall, read_rule, write_rule
+from lessons.recurrence import first_fall
+from lessons.rules import WEEKDAYS, BadRule, read_rule, write_rule
 from lessons.scheduling import SlotPlan
 from studio.models import Student, Term
 

@@ -20,7 +20,8 @@ from django.utils.translation import ngettext
 
 from lessons.calendar import Days, Stretch, Times, expand, falls
 from lessons.models import Absence, Holiday, Lesson, Slot
-from lessons.recurrence import moment_of, read_rule
+from lessons.recurrence import moment_of
+from lessons.rules import read_rule
 from studio.models import Student, Studio, Term
 
 WEEKS_AHEAD = 26

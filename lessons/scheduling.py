@@ -30,7 +30,8 @@ from lessons.laying_out import (
 )
 from lessons.models import Absence, Holiday, Lesson, Slot
 from lessons.notices import tell_of_change
-from lessons.recurrence import ended, first_fall, moment_of, read_rule, write_rule
+from lessons.recurrence import ended, first_fall, moment_of
+from lessons.rules import read_rule, write_rule
 from studio.models import Student, Studio, Term
 
 SLOT_SALT = "slot before"

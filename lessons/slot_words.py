@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext, pgettext
 
 from lessons.models import Slot
-from lessons.recurrence import DAILY, MONTHLY, WEEKLY, YEARLY, Rule, read_rule
+from lessons.rules import DAILY, MONTHLY, WEEKLY, YEARLY, Rule, read_rule
 
 
 def slot_in_words(slot: Slot) -> str:

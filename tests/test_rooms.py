@@ -19,6 +19,7 @@ PURE = {
     HOME / "studio" / "ledger.py",
     HOME / "lessons" / "calendar.py",
     HOME / "lessons" / "recurrence.py",
+    HOME / "lessons" / "rules.py",
 }
 
 
