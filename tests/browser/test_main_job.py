@@ -22,7 +22,7 @@ def begin_a_studio(page: Page) -> None:
     page.goto("/start/")
     page.get_by_label("Name of the studio").fill("Studio am Hafen")
     page.get_by_label("Time zone").select_option("Europe/Berlin")
-    page.get_by_label("Currency").fill("EUR")
+    page.get_by_label("Currency").select_option("EUR")
     page.get_by_label("Your name").fill("Jonna Weber")
     page.get_by_label("E-mail").fill("jonna@example.org")
     page.get_by_label("Password").fill(make.PASSWORD)

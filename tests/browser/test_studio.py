@@ -17,7 +17,7 @@ def test_a_teacher_makes_her_studio_and_a_family_comes_in(page: Page, phone: Pag
     page.get_by_role("link", name="Start a studio").click()
     page.get_by_label("Name of the studio").fill("Studio am Hafen")
     page.get_by_label("Time zone").select_option("Europe/Berlin")
-    page.get_by_label("Currency").fill("eur")
+    page.get_by_label("Currency").select_option("EUR")
     page.get_by_label("Your name").fill("Jonna Weber")
     page.get_by_label("E-mail").fill("jonna@example.org")
     page.get_by_label("Password").fill(make.PASSWORD)
