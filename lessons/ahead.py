@@ -57,8 +57,10 @@ class Ahead:
 
     def against(self, wanted: Wanted) -> list[Conflict]:
         """The meetings and busy times that stand in the way of one time."""
+        meeting, day = wanted.meeting(self.here.families), timedelta(days=1)
         others = [one.meeting for one in self.here.together]
-        return conflicts_of(wanted.meeting(self.here.families), others, travel=self.here.travel)
+        others = [one for one in others if one.begin < meeting.end + day and meeting.begin - day < one.end]
+        return conflicts_of(meeting, others, travel=self.here.travel)
 
     def words_against(self, wanted: Wanted) -> list[str]:
         """The same in sentences for the teacher, with days on which nobody comes and hours that do not hold it."""
@@ -85,15 +87,24 @@ class Ahead:
         return any(begin <= wanted.starts_at and end <= stop for begin, stop in self.free(wanted))
 
 
-def gather_ahead(studio: Studio, students: Sequence[Student], first: date, last: date, *, at: datetime) -> Ahead:
-    """The calendar of these days: seven queries, whatever stands in it."""
+def gather_ahead(
+    studio: Studio,
+    students: Sequence[Student],
+    first: date,
+    last: date,
+    *,
+    at: datetime,
+    lessons: Iterable[Lesson] | None = None,
+) -> Ahead:
+    """The calendar of these days: seven queries, whatever stands in it; six where the caller has the `lessons`."""
     zone = ZoneInfo(studio.timezone)
+    begin, end = moment_of(first, time(), zone), moment_of(last + timedelta(days=1), time(), zone)
     absences: dict[int, list[tuple[date, date]]] = defaultdict(list)
     rows = Absence.objects.filter(studio=studio, student__in=students).touching(first, last)
-    for student, begin, end in rows.values_list("student_id", "first_day", "last_day"):
-        absences[student].append((begin, end))
+    for student, first_day, last_day in rows.values_list("student_id", "first_day", "last_day"):
+        absences[student].append((first_day, last_day))
     return Ahead(
-        here=here_between(studio, moment_of(first, time(), zone), moment_of(last + timedelta(days=1), time(), zone)),
+        here=here_between(studio, begin, end, lessons=lessons),
         hours=hours_of(studio, students),
         holidays=Days(Holiday.objects.filter(studio=studio).touching(first, last).values_list("first_day", "last_day")),
         absences={student: Days(spans) for student, spans in absences.items()},

@@ -18,10 +18,8 @@ from django.db.models import Exists, F, OuterRef, QuerySet
 from lessons import asking_mails, planning
 from lessons.ahead import Ahead, gather_ahead
 from lessons.attending import mark_attendance, proposed_cancellation, undo_attendance
-from lessons.calendar import nearest_free, starts_in
-from lessons.meetings import OFFERS
+from lessons.calendar import starts_in
 from lessons.models import CANCELLED, Asked, Attendance, Lesson, Policy
-from lessons.policies import FOLLOWS
 from lessons.recurrence import moment_of
 from studio.models import Guardian, Studio, Term, User
 
@@ -126,19 +124,21 @@ def term_around(studio: Studio, day: date) -> tuple[date, date]:
 # Free times for a move
 
 
-def times_for(lesson: Lesson, *, at: datetime) -> list[tuple[date, list[datetime]]]:
+def times_for(lesson: Lesson, *, at: datetime, by_rule: bool = False) -> list[tuple[date, list[datetime]]]:
     """Free times to which a lesson could move, by day, the nearest day first: within the teacher's hours and those of
-    the student, with nothing in the way. None for a lesson to which others come too."""
+    the student, with nothing in the way; `by_rule` only those that lie as far ahead as the policy's notice. None for a
+    lesson to which others come too."""
     if lesson.is_together:
         return []
     ahead = around(lesson, at=at)
+    soonest = at + timedelta(hours=policy_of_row(lesson).notice_hours) if by_rule else at
     zone, length = ahead.zone, lesson.minutes
     usual = lesson.starts_at.astimezone(zone)
     days: dict[date, list[datetime]] = {}
     for stretch in ahead.free(ahead.wanted(lesson, lesson.starts_at)):
         for start in starts_in(stretch, length):
             local = start.astimezone(zone)
-            if start != lesson.starts_at:
+            if start != lesson.starts_at and start >= soonest:
                 days.setdefault(local.date(), []).append(local)
     nearest = sorted(days, key=lambda day: (abs((day - usual.date()).days), day))[:MOST_DAYS]
     return [(day, nearest_of_day(days[day], usual)) for day in nearest]
@@ -163,6 +163,16 @@ def around(lesson: Lesson, *, at: datetime) -> Ahead:
     last = max(today, lesson.starts_at.astimezone(zone).date()) + timedelta(weeks=WEEKS_AFTER)
     first = max(today, last - timedelta(weeks=2 * WEEKS_AFTER))
     return gather_ahead(studio, [lesson.student], first, last, at=at)
+
+
+def around_all(rows: Sequence[Asked], *, at: datetime, days: int = 7) -> Ahead:
+    """The days around what was asked: those of the lessons and those of the wanted times."""
+    studio = rows[0].lesson.student.studio
+    zone = ZoneInfo(studio.timezone)
+    moments = [moment for row in rows for moment in (row.lesson.starts_at, row.wanted) if moment]
+    first, last = (moment.astimezone(zone).date() for moment in (min(moments), max(moments)))
+    margin = timedelta(days=days)
+    return gather_ahead(studio, [row.lesson.student for row in rows], first - margin, last + margin, at=at)
 
 
 # What changes it
@@ -352,48 +362,3 @@ def open_for(studio_id: int) -> QuerySet[Asked]:
         .select_related("lesson__student__studio", "lesson__studio__policy", "asked_by")
         .order_by(F("lesson__starts_at"), "pk")
     )
-
-
-@dataclass(frozen=True)
-class Shown:
-    """One question as the teacher sees it: `against` is what stands in the way of the wanted time, in sentences,
-    `nearest` are free times instead, `proposed` the kind of cancellation it would be."""
-
-    asked: Asked
-    against: Sequence[str] = ()
-    nearest: Sequence[datetime] = ()
-    proposed: str = ""
-    follows: str = ""
-
-
-def shown(rows: Sequence[Asked], *, at: datetime) -> list[Shown]:
-    """The questions with what the teacher needs to answer them: seven queries more, however many there are."""
-    moves = [row for row in rows if row.kind == Kind.MOVE]
-    ahead = around_all(moves, at=at) if moves else None
-    return [shown_move(row, ahead, at=at) if ahead and row.kind == Kind.MOVE else shown_cancel(row) for row in rows]
-
-
-def shown_move(row: Asked, ahead: Ahead, *, at: datetime) -> Shown:
-    against = ahead.words_against(ahead.wanted(row.lesson, row.wanted)) if row.wanted else []
-    if row.wanted and not against:
-        return Shown(row)
-    around_it = max(row.wanted or row.lesson.starts_at, at)
-    free = ahead.free(ahead.wanted(row.lesson, around_it))
-    nearest = nearest_free(around_it, row.lesson.minutes, free, count=OFFERS + 1)
-    return Shown(row, against, [one for one in nearest if one != row.lesson.starts_at][:OFFERS])
-
-
-def shown_cancel(row: Asked) -> Shown:
-    policy = policy_of_row(row.lesson)
-    proposed = proposed_cancellation(row.lesson, policy, at=row.asked_at)
-    return Shown(row, proposed=proposed, follows=str(FOLLOWS[policy.consequence(proposed)]))
-
-
-def around_all(rows: Sequence[Asked], *, at: datetime, days: int = 7) -> Ahead:
-    """The days around what was asked: those of the lessons and those of the wanted times."""
-    studio = rows[0].lesson.student.studio
-    zone = ZoneInfo(studio.timezone)
-    moments = [moment for row in rows for moment in (row.lesson.starts_at, row.wanted) if moment]
-    first, last = (moment.astimezone(zone).date() for moment in (min(moments), max(moments)))
-    margin = timedelta(days=days)
-    return gather_ahead(studio, [row.lesson.student for row in rows], first - margin, last + margin, at=at)

@@ -3,6 +3,7 @@
 from django.urls import path
 
 from lessons.views import (
+    asking,
     assignments,
     attendance,
     busy,
@@ -22,6 +23,7 @@ from lessons.views import (
     slots,
     today,
     tuition,
+    waiting,
     week,
 )
 
@@ -46,6 +48,20 @@ urlpatterns = [
     path("played/say-again/<str:token>/", repertoire.say_again, name="say-again"),
     path("editions/<int:pk>/preparation/for/", preparation.preparation_for, name="preparation-for"),
     path("today/", today.today, name="today"),
+    path("students/<int:pk>/lessons/", asking.coming_lessons, name="coming-lessons"),
+    path("lessons/<int:pk>/ask/", asking.ask, name="ask"),
+    path("asked/", asking.asked, name="asked"),
+    path("asked/<int:pk>/grant/", asking.grant, name="grant"),
+    path("asked/<int:pk>/refuse/", asking.refuse, name="refuse"),
+    path("asked/<int:pk>/withdraw/", asking.withdraw, name="withdraw"),
+    path("asked/before/<str:token>/", asking.undo_answer, name="undo-answer"),
+    path("waiting/", waiting.waiting_list, name="waiting"),
+    path("students/<int:pk>/waiting/", waiting.put_on_list, name="put-on-list"),
+    path("waiting/<int:pk>/remove/", waiting.take_off_list, name="take-off-list"),
+    path("waiting/restore/<str:token>/", waiting.put_back_on_list, name="put-back-on-list"),
+    path("waiting/offer/", waiting.offer_time, name="offer-time"),
+    path("waiting/offer/<str:key>/back/", waiting.take_offer_back, name="take-offer-back"),
+    path("offers/<str:token>/", waiting.offer, name="offer"),
     path("week/", week.week, name="week"),
     path("week/day/", week.day, name="day"),
     path("find-a-time/", planning.find_time, name="find-time"),

@@ -5,6 +5,7 @@ from django.test import Client
 from lessons import assigning, giving, planning
 from lessons.handouts.gathering import gather
 from tests import make
+from tests.lessons.asking_roles import TABLE as ASKING
 from tests.lessons.calendar_roles import TABLE as CALENDAR
 from tests.lessons.feed_roles import TABLE as FEEDS
 from tests.lessons.lesson_roles import TABLE as AT_LESSONS
@@ -90,4 +91,4 @@ LESSONS: dict[str, Row] = {
     "handout-pdf": Row(get=THEIRS, target=of_handout),
 }
 
-TABLE: dict[str, Row] = LESSONS | FEEDS | AT_LESSONS | REPERTOIRE | PREPARATION | TUITION | CALENDAR
+TABLE: dict[str, Row] = LESSONS | FEEDS | AT_LESSONS | REPERTOIRE | PREPARATION | TUITION | CALENDAR | ASKING
