@@ -15,8 +15,9 @@ def play_order(measures: Sequence[Measure]) -> tuple[int, ...]:
 
     A repeat goes back to the last opening sign, or to what follows the repeat or the "fine" before it, or to the
     beginning. After a jump back (da capo, dal segno) repeats are not taken again and of several endings the last is
-    played; then the music ends at "fine" or goes on to the coda. All this is common practice. Where the signs lead
-    round in a circle, the measures as they are written.
+    played; then the music ends at "fine" or goes on to the coda. What is written after such an end is another piece,
+    with a beginning of its own, as in a book of dances. All this is common practice. Where the signs lead round in a
+    circle, the measures as they are written.
     """
     return Player(measures).order()
 
@@ -27,9 +28,14 @@ class Player:
     def __init__(self, measures: Sequence[Measure]) -> None:
         self.measures = measures
         self.played: list[int] = []
-        self.opening, self.turn = 0, 1
-        self.jumped = self.at_coda = False
         self.coda = self.coda_measure()
+        self.begin(0)
+
+    def begin(self, place: int) -> None:
+        """A piece begins at this measure: "da capo" leads back here."""
+        self.beginning = self.opening = place
+        self.turn = 1
+        self.jumped = self.at_coda = False
 
     def order(self) -> tuple[int, ...]:
         place: int | None = 0 if self.measures else None
@@ -37,6 +43,10 @@ class Player:
             place = self.step(place)
             if len(self.played) > MOST * len(self.measures):
                 return tuple(range(len(self.measures)))
+            if place is None and self.jumped:
+                place = self.following(max(self.played))
+                if place is not None:
+                    self.begin(place)
         return tuple(self.played)
 
     def coda_measure(self) -> int | None:
@@ -68,8 +78,8 @@ class Player:
         """Where the player goes from a measure whose repeats are done."""
         if not self.jumped:
             if "da capo" in measure.marks:
-                self.jumped, self.opening = True, 0
-                return 0
+                self.jumped, self.opening = True, self.beginning
+                return self.beginning
             segno = self.segno_before(measure.index) if "dal segno" in measure.marks else None
             if segno is not None:
                 self.jumped, self.opening = True, segno

@@ -64,6 +64,17 @@ END, START = {"repeat_end": True}, {"repeat_start": True}
             "abacdeac",
         ),
         (4, {"b": {"marks": ("fine",)}, "c": END, "d": {"marks": ("da capo",)}}, "abccdab"),  # not back over the fine
+        # A book of dances: after the end of the first the second begins, and its "da capo" leads to its own beginning.
+        (
+            6,
+            {
+                "a": {"marks": ("fine",)},
+                "c": {"marks": ("da capo",)},
+                "d": {"marks": ("fine",)},
+                "f": {"marks": ("da capo",)},
+            },
+            "abcadefd",
+        ),
         (2, {"b": {"marks": ("dal segno",)}}, "ab"),  # a way to a sign that is not there
         (0, {}, ""),
     ],
