@@ -38,8 +38,9 @@ def change_lesson(request: HttpRequest, pk: int) -> HttpResponse:
     form = TimeForm(request.POST or None, initial=time_of(request, lesson), zone=request.user.studio.timezone)
     if request.method == "POST" and form.is_valid() and "try" not in request.POST:
         return moved(request, lesson, **form.given())
-    tried = tried_form(request, lesson, form)
-    context = {"form": form, "lesson": lesson, "tried": tried, "who": who_comes(lesson), **SECTION}
+    rows = comers(lesson)
+    context = {"form": form, "lesson": lesson, "tried": tried_form(request, lesson, rows, form), **SECTION}
+    context["who"] = names_of(row.student for row in rows)
     context["proposed"] = proposed_cancellation(lesson, policy_of(request.user.studio), at=timezone.now())
     return page(request, "lessons/change_time.html", context)
 
@@ -62,23 +63,28 @@ def asked_moment(text: str) -> datetime | None:
     return moment if moment.tzinfo else timezone.make_aware(moment)
 
 
-def tried_form(request: HttpRequest, lesson: Lesson, form: TimeForm) -> Tried | None:
+def comers(lesson: Lesson) -> list[Lesson]:
+    """The rows of all who come to a lesson's meeting, with their students."""
+    return list(planning.mates(lesson).select_related("student").order_by("pk"))
+
+
+def tried_form(request: HttpRequest, lesson: Lesson, rows: list[Lesson], form: TimeForm) -> Tried | None:
     if form.is_bound:
-        return try_at(request, lesson, **form.given()) if form.is_valid() else None
+        return try_at(request, lesson, rows, **form.given()) if form.is_valid() else None
     asked = asked_moment(request.GET.get("to", ""))
-    return try_at(request, lesson, starts_at=asked or lesson.starts_at)
+    return try_at(request, lesson, rows, starts_at=asked or lesson.starts_at)
 
 
 def try_at(
     request: HttpRequest,
     lesson: Lesson,
+    rows: list[Lesson],
     *,
     starts_at: datetime,
     minutes: int | None = None,
     where: str | None = None,
     place: str | None = None,
 ) -> Tried:
-    rows = list(planning.mates(lesson).select_related("student").order_by("pk"))
     wanted = Wanted(
         students=[row.student for row in rows],
         starts_at=starts_at,
@@ -90,17 +96,17 @@ def try_at(
     return try_time(request.user.studio, wanted, at=timezone.now())
 
 
-def who_comes(lesson: Lesson) -> str:
-    return names_of(row.student for row in planning.mates(lesson).select_related("student").order_by("pk"))
-
-
 @for_teachers
 @require_GET
 def check_time(request: HttpRequest, pk: int) -> HttpResponse:
     """A part of a page: what stands against a time for this lesson, and the nearest free ones."""
     lesson = lesson_for(request.user, pk)
     to = asked_moment(request.GET.get("to", "")) or lesson.starts_at
-    context = {"tried": try_at(request, lesson, starts_at=to), "to": timezone.localtime(to), "lesson": lesson}
+    context = {
+        "tried": try_at(request, lesson, comers(lesson), starts_at=to),
+        "to": timezone.localtime(to),
+        "lesson": lesson,
+    }
     return render(request, "lessons/_tried.html", context)
 
 
@@ -121,9 +127,11 @@ def moved(request: HttpRequest, lesson: Lesson, **given: Any) -> HttpResponse:
         say(request, _("It stands there already; nothing was changed."))
         return redirect(way_back(request, lesson))
     lesson.refresh_from_db()
-    words = _("%(name)s: now %(when)s.") % {"name": who_comes(lesson), "when": when_in_words(lesson.starts_at)}
+    rows = comers(lesson)
+    name = names_of(row.student for row in rows)
+    words = _("%(name)s: now %(when)s.") % {"name": name, "when": when_in_words(lesson.starts_at)}
     say(request, words, undo=reverse("undo-move", args=[token]))
-    against = try_at(request, lesson, starts_at=lesson.starts_at).against
+    against = try_at(request, lesson, rows, starts_at=lesson.starts_at).against
     if against:
         say(request, _("Mind: %(what)s.") % {"what": "; ".join(against)})
     return redirect(way_back(request, lesson))

@@ -20,18 +20,22 @@ from lessons.giving import give
 from lessons.handouts.gathering import gather
 from lessons.models import (
     Absence,
+    Asked,
     AssignedPassage,
     Assignment,
     BusyTime,
+    Feed,
     FreeHours,
     Handout,
     Holiday,
     Lesson,
+    PlayedPiece,
     PracticeEntry,
     Slot,
+    Waiting,
 )
 from lessons.scheduling import SlotPlan, make_slot
-from scores.models import Cue, Edition, Fingering, Passage, Piece, RhythmDrill
+from scores.models import Cue, Edition, Fingering, Passage, Piece, Replacement, RhythmDrill
 from studio.models import (
     Account,
     Charge,
@@ -57,8 +61,10 @@ MORE = 10  # rows of each kind that are added
 EACH = 3  # rows of a kind whose pages are opened
 MODELS: dict[str, type[Model]] = {
     "absences": Absence,
+    "asked": Asked,
     "assigned": AssignedPassage,
     "assignments": Assignment,
+    "calendar-links": Feed,
     "cues": Cue,
     "children": Student,
     "drills": RhythmDrill,
@@ -72,9 +78,12 @@ MODELS: dict[str, type[Model]] = {
     "lessons": Lesson,
     "passages": Passage,
     "pieces": Piece,
+    "played": PlayedPiece,
     "practice": PracticeEntry,
+    "replacements": Replacement,
     "students": Student,
     "terms": Term,
+    "waiting": Waiting,
     "weekly-lessons": Slot,
     "enrolments": Enrolment,
     "tuition/accounts": Account,
@@ -265,6 +274,11 @@ def add_calendar(focus: Focus, student: Student, number: int) -> None:
     FreeHours.objects.create(studio=focus.studio, student=focus.student, **hours)
     moments = {"starts_at": now, "ends_at": now + timedelta(hours=1 + number)}
     BusyTime.objects.create(studio=focus.studio, source="a file", uid=str(number), label="Choir", **moments)
+    Waiting.objects.create(studio=focus.studio, student=student)
+    for user in focus.users.values():
+        Feed.objects.create(studio=focus.studio, user=user, nonce=f"{user.pk} {number}")
+    later = make.lesson(student=focus.student, starts_at=now + timedelta(days=2 + number))
+    Asked.objects.create(studio=focus.studio, lesson=later, asked_by=focus.guardian.user, kind=Asked.Kind.CANCEL)
 
 
 def add_notes(passage: Passage) -> None:

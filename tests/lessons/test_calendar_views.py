@@ -128,6 +128,15 @@ def move(teacher, lesson: Lesson, **given):
     return teacher.post(reverse("change-lesson", args=[lesson.pk]), data, follow=True)
 
 
+def test_the_page_of_another_time_needs_few_queries_for_a_pair_among_much_else(cast: Cast, teacher, count_queries):
+    pair = slot_of(cast, cast.oda, cast.ravi).lessons.all()[0]
+    url = reverse("change-lesson", args=[pair.pk])
+    before = count_queries(teacher, url)
+    for number in range(10):
+        make.lesson(student=cast.oda, starts_at=THURSDAY + timedelta(hours=number))
+    assert count_queries(teacher, url) == before <= 12
+
+
 def test_a_lesson_moves_without_losing_its_notes_and_goes_back(cast: Cast, teacher):
     lesson = make.lesson(student=cast.oda, starts_at=THURSDAY, notes="Sing it.")
     answer = move(teacher, lesson)
