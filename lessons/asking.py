@@ -95,7 +95,8 @@ def ruling(lesson: Lesson, *, by: User, kind: str, at: datetime, wanted: datetim
 def changes_in_term(lesson: Lesson) -> int:
     """How often the rules let this student change a lesson in the term that holds the lesson's day.
 
-    A day in no term lies in a half of the calendar year, January to June or July to December.
+    For a day in no term it is the half of the calendar year that counts, January to June or July to December, with the
+    terms in it.
     """
     studio = lesson.student.studio
     zone = ZoneInfo(studio.timezone)

@@ -16,6 +16,7 @@ from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
+from lessons.demo_asking import lay_out_asking
 from lessons.demo_attendance import lay_out_attendance
 from lessons.demo_tuition import lay_out_tuition
 from lessons.demo_week import lay_out_week
@@ -62,6 +63,7 @@ def lay_out(*, today: date) -> Studio:
         hand_out(student)
     lay_out_week(studio, data, students, today)
     lay_out_attendance(studio, data["attendance"], students, today, teacher)
+    lay_out_asking(studio, data["asking"], students, today)
     lay_out_tuition(studio, data["tuition"], students, today, teacher)
     return studio
 
