@@ -6,6 +6,7 @@ Times are exact quarters from the start of the piece, tempo is quarters a minute
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -31,7 +32,8 @@ class NothingSounds(Refusal):
 @dataclass(frozen=True, slots=True)
 class Struck:
     """A key that is struck. `note` is the id of the written note it comes from, `ornament` the key of the ornament it
-    belongs to, or "". `shared`: another note strikes this key at this very moment."""
+    belongs to, or "", and `order` its place among that ornament's notes. `shared`: another note strikes this key at
+    this very moment."""
 
     onset: Fraction
     length: Fraction
@@ -40,6 +42,7 @@ class Struck:
     note: str
     ornament: str = ""
     shared: bool = False
+    order: int = 0
 
     @property
     def end(self) -> Fraction:
@@ -204,7 +207,10 @@ def _struck(
     attacks = attacks_of(near)
     over = {attacks[note.id]: note for note in inside if attacks.get(note.id, note.id) not in own}
     found = []
+    met: Counter[str] = Counter()
     for one in sounding:
+        order = met[one.ornament]
+        met[one.ornament] += 1
         onset, tied = one.onset, over.get(one.source)
         if tied is not None and one.end > tied.onset:
             onset = max(onset, tied.onset)
@@ -212,7 +218,8 @@ def _struck(
             continue
         length = min(one.end, end) - onset
         if length > 0:
-            found.append(Struck(onset, length, one.pitch.midi, one.side, one.source, one.ornament, one.shared))
+            struck = Struck(onset, length, one.pitch.midi, one.side, one.source, one.ornament, one.shared)
+            found.append(replace(struck, order=order) if one.ornament else struck)
     return tuple(sorted(found, key=lambda one: (one.onset, one.key, one.side)))
 
 
@@ -268,9 +275,9 @@ def beats_of(measure: Measure, until: Fraction) -> tuple[Beat, ...]:
 def to_data(heard: Heard) -> dict[str, Any]:
     """`heard` as JSON-able data; times are fractions of a quarter as text ("7/3").
 
-    `notes`: [onset, length, key, hand ("r", "l"), note id, ornament or "", 1 where shared]; `beats`: [onset, weight];
-    `count`: the beats of two measures of count-in, `bar` and `nominal` where the first measure begins and how long it
-    is; `tempo` quarters a minute or null; `tempos`: [onset, factor of the first].
+    `notes`: [onset, length, key, hand ("r", "l"), note id, ornament or "", 1 where shared, order in the ornament];
+    `beats`: [onset, weight]; `count`: the beats of two measures of count-in, `bar` and `nominal` where the first
+    measure begins and how long it is; `tempo` quarters a minute or null; `tempos`: [onset, factor of the first].
     """
     first = heard.tempo or (heard.tempos[0].quarters if heard.tempos else ORDINARY)
     tempos = [[str(mark.onset), float(mark.quarters / first)] for mark in heard.tempos]
@@ -283,7 +290,7 @@ def to_data(heard: Heard) -> dict[str, Any]:
         "tempo": round(float(heard.tempo), 2) if heard.tempo else None,
         "tempos": [[str(heard.start), 1.0], *tempos] if tempos else [],
         "notes": [
-            [str(one.onset), str(one.length), one.key, one.side[0], one.note, one.ornament, int(one.shared)]
+            [str(one.onset), str(one.length), one.key, one.side[0], one.note, one.ornament, int(one.shared), one.order]
             for one in heard.notes
         ],
         "beats": [[str(beat.onset), beat.weight] for beat in heard.beats],

@@ -113,6 +113,52 @@ def test_a_mark_moves_over_the_engraved_notes_and_goes_with_the_sound(desk: Page
     expect(marked).to_have_count(0)
 
 
+# Keeps which heads of ossias are lit, in order: [ornament, placement, which of its notes].
+WATCH_OSSIAS = """() => {
+  window.lit = [];
+  new MutationObserver((changes) => {
+    for (const { target } of changes)
+      if (target.matches(".ossia g.note.sounding[data-order]"))
+        lit.push([target.dataset.ornament, target.dataset.ossia, Number(target.dataset.order)]);
+  }).observe(document.getElementById("ornaments"), { subtree: true, attributeFilter: ["class"] });
+}"""
+
+
+def test_an_ornament_written_out_is_lit_as_it_falls(desk: Page, passage):
+    grace = next(note.id for note in passage.edition.score.notes if note.is_grace)
+    turn = next(note.id for note in passage.edition.score.notes if note.ornaments)
+    desk.evaluate(WATCH_OSSIAS)
+    quickly(desk, count="0")
+    choice = desk.get_by_label(re.compile("grace note C5"))
+    desk.locator("[data-tempo]").fill("160")
+    expect(choice).to_have_value("on")
+    play(desk)
+    expect(desk.get_by_role("button", name="Stop")).to_be_visible()
+    ended(desk)
+    heard = desk.evaluate("lit")
+    assert [one for one in heard if one[0] == grace] == [[grace, "on", 0], [grace, "on", 1]]
+    assert [one for one in heard if one[0] == turn] == [[turn, "on", place] for place in range(4)]
+    expect(desk.locator("g.note.sounding")).to_have_count(0)
+    desk.evaluate("lit.length = 0")
+    choice.select_option("before")
+    play(desk)
+    expect(desk.get_by_role("button", name="Stop")).to_be_visible()
+    ended(desk)
+    assert [one for one in desk.evaluate("lit") if one[0] == grace] == [[grace, "before", 0], [grace, "before", 1]]
+
+
+def test_the_page_stays_where_the_ornaments_are_looked_at(desk: Page):
+    system = desk.locator("#ornaments .system").first
+    quickly(desk, count="0")
+    desk.locator("[data-tempo]").fill("60")
+    system.evaluate("(system) => system.scrollIntoView({ block: 'center' })")
+    play(desk)
+    expect(system.locator("g.note.sounding").first).to_be_attached()
+    box = system.bounding_box()
+    assert 0 <= box["y"] <= 900 - box["height"]
+    desk.get_by_role("button", name="Stop").click()
+
+
 def test_it_counts_in_and_clicks_as_chosen(desk: Page):
     desk.evaluate(LISTEN)
     desk.locator("[data-tempo]").fill("208")

@@ -58,9 +58,9 @@ def test_a_passage_is_told_note_for_note(teacher, passage):
     data = teacher.get(url("sounding", passage)).json()
     assert (data["start"], data["end"], data["turn"], data["bar"], data["nominal"]) == ("0", "13", "15", "-2", "3")
     assert data["notes"][:3] == [
-        ["0", "1", 70, "r", passage.first_note, "", 0],
-        ["1", "1", 51, "l", data["notes"][1][4], "", 0],
-        ["1", "1/2", 70, "r", data["notes"][2][4], "", 0],
+        ["0", "1", 70, "r", passage.first_note, "", 0, 0],
+        ["1", "1", 51, "l", data["notes"][1][4], "", 0, 0],
+        ["1", "1/2", 70, "r", data["notes"][2][4], "", 0, 0],
     ]
     # Four in the time of three: exact, as the file has it.
     four = [note for note in data["notes"] if note[1] == "3/4" and note[2] >= 72 and Fraction(note[0]) < 7]

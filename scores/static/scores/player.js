@@ -18,6 +18,7 @@ class Player {
     this.rungs = this.words.rungs.split(" ").map(Number);
     this.placements = new Map();
     this.lit = new Set();
+    this.sounding = new Set();
     this.data = null;
     this.coming = null;
     this.old = false;
@@ -37,6 +38,12 @@ class Player {
 
   get root() {
     return this.element.closest(".given") ?? document.getElementById("desk-music") ?? document;
+  }
+
+  // On a desk the music stands once more where its ornaments are written out; at home they stand over it.
+  get music() {
+    const ornaments = this.root.id === "desk-music" ? document.getElementById("ornaments") : null;
+    return ornaments ? [this.root, ornaments] : [this.root];
   }
 
   say(text) {
@@ -103,13 +110,15 @@ class Player {
   adopt(data) {
     this.data = data;
     const beats = new Map(data.beats);
-    this.notes = data.notes.map(([at, length, key, hand, note, ornament, shared]) => ({
+    this.falls = new Map(data.ornaments.map((one) => [one.key, one.placement]));
+    this.notes = data.notes.map(([at, length, key, hand, note, ornament, shared, order]) => ({
       at,
       length,
       key,
       voice: hand === "r" ? "right" : "left",
       note,
       ornament,
+      order,
       shared: shared === 1,
       weight: beats.get(at) ?? -1,
     }));
@@ -279,37 +288,54 @@ class Player {
         if (one.unheard) continue;
         const begin = (one.place ??= number(one.at));
         const end = begin + (one.lasts ??= number(one.length));
-        if ((begin <= at && at < end) || (begin <= at - back && at - back < end)) now.add(one.note);
+        if ((begin <= at && at < end) || (begin <= at - back && at - back < end)) now.add(one);
       }
     this.light(now);
     requestAnimationFrame(() => this.follow());
   }
 
   light(now) {
-    for (const note of this.lit) if (!now.has(note)) for (const drawn of this.drawn(note)) drawn.classList.remove("sounding");
-    let fresh = null;
-    for (const note of now)
-      for (const drawn of this.drawn(note)) {
-        if (!drawn.classList.contains("sounding")) fresh = drawn;
-        drawn.classList.add("sounding");
-      }
-    this.lit = now;
-    if (fresh) this.keepInSight(fresh.closest(".system"));
+    const is = (one) => this.sounding.has(one);
+    if (now.size === this.sounding.size && [...now].every(is) && [...this.lit].every((head) => head.isConnected)) return;
+    this.sounding = now;
+    const drawn = new Set([...now].flatMap((one) => this.drawn(one)));
+    for (const head of this.lit) if (!drawn.has(head)) head.classList.remove("sounding");
+    const fresh = [...drawn].filter((head) => !this.lit.has(head));
+    for (const head of fresh) head.classList.add("sounding");
+    this.lit = drawn;
+    // Whoever looks at an ornament written out is not taken away from it.
+    const systems = [...new Set(fresh.map((head) => head.closest(".system")).filter(Boolean))];
+    if (!systems.some((system) => this.sees(system))) this.keepInSight(systems.find((system) => isNear(system)) ?? systems[0]);
   }
 
-  drawn(note) {
-    return this.root.querySelectorAll(`g.note[data-note="${escaped(note)}"]`);
+  // The heads that stand for a note, wherever its music is engraved. An ornament written out is lit as it falls now.
+  drawn(one) {
+    const own = one.ornament ? `[data-ornament="${escaped(one.ornament)}"][data-order="${one.order}"]` : `[data-source="${escaped(one.note)}"]:not([data-order])`;
+    const heads = this.music.flatMap((place) => [...place.querySelectorAll(`g.note[data-note="${escaped(one.note)}"], .ossia g.note${own}`)]);
+    return heads.filter((head) => {
+      const { ornament, ossia } = head.closest(".ossia")?.dataset ?? {};
+      return !ossia || (this.falls.get(ornament) ?? ossia) === ossia;
+    });
+  }
+
+  sees(system) {
+    const { top, bottom } = system.getBoundingClientRect();
+    return top >= 0 && bottom <= window.innerHeight - this.element.offsetHeight;
   }
 
   keepInSight(system) {
     if (!system || system === this.shown) return;
     this.shown = system;
-    const box = system.getBoundingClientRect();
-    const room = window.innerHeight - this.element.offsetHeight;
-    if (box.top < 0 || box.bottom > room)
-      system.scrollIntoView({ block: box.height > room ? "start" : "center", behavior: reduced.matches ? "auto" : "smooth" });
+    const tall = system.getBoundingClientRect().height > window.innerHeight - this.element.offsetHeight;
+    system.scrollIntoView({ block: tall ? "start" : "center", behavior: reduced.matches ? "auto" : "smooth" });
   }
 }
+
+// Some of it is in the window.
+const isNear = (element) => {
+  const { top, bottom } = element.getBoundingClientRect();
+  return bottom > 0 && top < window.innerHeight;
+};
 
 const number = (text) => {
   const [over, under = 1] = String(text).split("/").map(Number);

@@ -7,7 +7,7 @@ from fractions import Fraction
 import music21
 import pytest
 
-from scores.music.notation import Grace, Measure, Score, Tempo
+from scores.music.notation import Grace, Measure, Ornament, Score, Tempo
 from scores.music.ornaments import Choice, realise
 from scores.music.sounding import NothingSounds, beats_of, between, felt, in_span, to_data, turn_after, whole
 from tests.scores.music.make_notes import line, note, score
@@ -194,7 +194,7 @@ def test_the_editions_marks_are_in_proportion_to_the_first():
 def test_the_data_are_exact_fractions_as_text():
     music = score(*line("C4 D4 E4", ["1/3", "1/3", "1/3"]))
     data = to_data(between(music, "n0", "n2"))
-    assert data["notes"][1] == ["1/3", "1/3", 62, "r", "n1", "", 0]
+    assert data["notes"][1] == ["1/3", "1/3", 62, "r", "n1", "", 0, 0]
     assert [F(start) for start, *_ in data["notes"]] == [0, F(1, 3), F(2, 3)]
     assert data["keys"] == [60, 62, 64]
 
@@ -207,3 +207,20 @@ def test_a_place_without_notes_says_so():
         in_span(music, F(400), F(800))
     with pytest.raises(NothingSounds):
         whole(Score((), ()))
+
+
+def test_each_note_of_an_ornament_says_which_of_its_notes_it_is():
+    music = score(
+        *line("C5 E5 C5", [1, 1, 1]),
+        *line("C3 G3 C3", [1, 1, 1], prefix="l", side="left"),
+    )
+    turn = replace(music.notes[2], ornaments=(Ornament("turn"),))
+    adorned = replace(music, notes=tuple(turn if one.id == turn.id else one for one in music.notes))
+    found = between(adorned, "n0", "n2")
+    [realised] = found.ornaments
+    mine = sorted((one for one in found.notes if one.ornament), key=lambda one: one.order)
+    assert [(one.order, one.key) for one in mine] == [
+        (place, one.pitch.midi) for place, one in enumerate(realised.notes)
+    ]
+    assert len(mine) == 4
+    assert {one.order for one in found.notes if not one.ornament} == {0}
