@@ -2,14 +2,14 @@
 
 A note that both files have keeps its id, so what refers to it, passages, notes, assignments, ticks, needs no change.
 What refers to a note that is not in the new file is left out where it stood, and listed in the `Replacement` until the
-teacher has looked at it.
+teacher has looked at it. What stood at a place because its music returned there stays, see `holding_on`.
 """
 
 from __future__ import annotations
 
 import uuid
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -31,6 +31,7 @@ from scores.carrying import (
     way_between,
 )
 from scores.engraving import cutting
+from scores.holding_on import Held, held_notes, hold_on, let_go
 from scores.models import Edition, Passage, Recurrences, Replacement
 from scores.models.repertoire import unpacked
 from scores.music.aligning import same_notes
@@ -46,6 +47,7 @@ FILE = ("file_name", "format", "typed", "original", "packed_music", "packed_scor
 NOT_NOW = gettext_noop(
     "This file was exchanged already, or another one after it. Open the edition to see what stands there."
 )
+HELD = "held"  # in `Replacement.before`: what `holding_on` wrote
 Row = Passage | PassageNote
 
 
@@ -95,13 +97,17 @@ def score_in(replacement: Replacement) -> Score:
 
 def rows_of(edition: Edition) -> Iterator[tuple[str, Row]]:
     """Every passage of the edition and every note on one, those taken away too: they can be brought back."""
-    for passage in Passage.objects.filter(edition=edition):
+    passages = list(Passage.objects.filter(edition=edition))
+    written: dict[int, list[tuple[str, Row]]] = {passage.pk: [] for passage in passages}
+    for kind, model in KINDS.items():
+        for row in model.objects.filter(passage__edition=edition):
+            written[row.passage_id].append((kind, row))
+    for passage in passages:
         passage.edition = edition
         yield "passage", passage
-        for kind, model in KINDS.items():
-            for row in model.objects.filter(passage=passage):
-                row.passage = passage
-                yield kind, row
+        for kind, row in written[passage.pk]:
+            row.passage = passage
+            yield kind, row
 
 
 def becoming(edition: Edition, way: Way) -> list[tuple[str, Row, Carried]]:
@@ -127,7 +133,15 @@ def would_leave(replacement: Replacement) -> list[Left]:
     """What would have no place any more, of what stands now."""
     edition = replacement.edition
     way = way_between(edition.score, score_in(replacement), keeps_ids=True)
-    return [one for _, row, becomes in becoming(edition, way) if row.removed_at is None for one in becomes.left]
+    return list(lefts(becoming(edition, way), held_notes(edition, way)))
+
+
+def lefts(changes: Iterable[tuple[str, Row, Carried]], held: Iterable[Held]) -> Iterator[Left]:
+    """Of what stands: what is left out, where it was written and where it stands from elsewhere."""
+    for _, row, becomes in changes:
+        yield from becomes.left if row.removed_at is None else ()
+    for one in held:
+        yield from one.becomes.left
 
 
 def agreement(replacement: Replacement) -> float:
@@ -146,12 +160,13 @@ def exchange(*, studio: Studio, replacement: int, at: datetime) -> Replacement:
     row = locked(studio, replacement, Replacement.State.SENT)
     edition = row.edition
     way = way_between(edition.score, score_in(row), keeps_ids=True)
-    changes = becoming(edition, way)
-    row.left = to_data([one for _, note, becomes in changes if note.removed_at is None for one in becomes.left])
+    changes, held = becoming(edition, way), held_notes(edition, way)
+    row.left = to_data(list(lefts(changes, held)))
     row.before = remembered(changes)
     for _, note, becomes in changes:
         settle(note, becomes, at)
     swap(edition, row)
+    row.before[HELD] = hold_on(edition, held)
     row.state, row.done_at = Replacement.State.DONE, at
     row.save()
     return row
@@ -167,12 +182,14 @@ def take_back(*, studio: Studio, replacement: int, at: datetime) -> Replacement:
     if newest != row:
         raise Refusal(NOT_NOW)
     way = way_between(edition.score, score_in(row), keeps_ids=True)
-    changes = becoming(edition, way)
-    row.left = to_data([one for _, note, becomes in changes if note.removed_at is None for one in becomes.left])
+    let_go(row.before.get(HELD, ()))
+    changes, held = becoming(edition, way), held_notes(edition, way)
+    row.left = to_data(list(lefts(changes, held)))
     for kind, note, becomes in changes:
         known = row.before.get(kind, {}).get(str(note.pk))
         settle(note, restored(note, becomes, known) if known else becomes, at)
     swap(edition, row)
+    hold_on(edition, held)
     row.state = Replacement.State.BACK
     row.save()
     return row
