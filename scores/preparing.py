@@ -20,7 +20,6 @@ from scores.music.survey.again import shortened
 from scores.music.survey.words import INTERVAL_PARAMS, WORD_PARAMS
 from scores.recurring import again_in
 from scores.surveying import (
-    AT_ONCE,
     CUE_KINDS,
     ORNAMENT_KINDS,
     difficulty_detail,
@@ -256,7 +255,7 @@ def found_in(edition: Edition, options: Options, off: Collection[str]) -> tuple[
     except Exception:  # The page, and the music on it, must stand whatever the survey makes of a score.
         log.exception("edition %s could not be surveyed", edition.pk)
         return (), _("This score could not be looked through. The music itself can be read and marked as ever.")
-    if "recurrence" in off or edition.notes > AT_ONCE:
+    if "recurrence" in off:
         return found, ""
     return shortened(found, again_in(edition), edition.score), ""
 

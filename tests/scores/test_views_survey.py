@@ -9,10 +9,11 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from scores import preparing
-from scores.models import Looked, Passage, SurveyHabit
+from scores.models import Edition, Looked, Passage, SurveyHabit
 from scores.surveying import findings_of, look_at
 from tests import make
 from tests.music import ATTRIBUTES, note, score
+from tests.scores.rondino import RONDINO
 
 AT = datetime(2020, 11, 23, 10, tzinfo=UTC)
 
@@ -177,3 +178,10 @@ def test_a_speed_that_makes_no_sense_is_said_and_the_list_stands(teacher, cast, 
     assert "A tempo lies between 20 and 300" in text
     assert f'value="{next(iter(asked.values()))}"' in text
     assert "0 of 5 looked at" in text
+
+
+def test_a_long_works_list_is_made_shorter_by_what_returns_too(teacher, cast):
+    edition = make.edition(piece=make.piece(studio=cast.studio, title="Rondino"), music=RONDINO)
+    Edition.objects.filter(pk=edition.pk).update(notes=60_000)
+    text = teacher.get(reverse("preparation", args=[edition.pk])).content.decode()
+    assert "Measures 5–6 are 1–2 again" in text
