@@ -1,4 +1,5 @@
-"""Taking a passage from one edition of a piece to another, its notes with it where the notes are the same."""
+"""Taking a passage from one edition of a piece to another, its notes with it where the notes are the same: those that
+were written on it, and those that stand on it because its music returns."""
 
 from __future__ import annotations
 
@@ -10,6 +11,7 @@ from django.forms import model_to_dict
 from django.utils.translation import gettext_noop
 
 from scores.carrying import Carried, Left, PassageNote, Way, carried, notes_on, way_between
+from scores.inheriting import here, here_now, said_already
 from scores.marking import remove_passage, restore_passage
 from scores.models import Edition, Passage
 from scores.music.refusal import Refusal
@@ -52,7 +54,8 @@ def plan(passage: Passage, to: Edition, way: Way | None = None) -> Plan:
     if place.fields is None:
         raise Refusal(NOTHING_THERE, {"edition": to.label})
     inside = passage.edition.score.between(passage.first_note, passage.last_note, passage.hands)
-    notes = [(row, carried(row, found)) for _, row in notes_on(passage)]
+    standing = [*(row for _, row in notes_on(passage)), *here(passage).inherited]
+    notes = [(row, carried(row, found)) for row in standing]
     return Plan(passage, to, place, notes, sum(note.id in found.notes for note in inside), len(inside))
 
 
@@ -68,19 +71,34 @@ def reattach(planned: Plan, *, at: datetime, keep: bool) -> Passage:
         name=passage.name,
         **planned.place.fields,
     )
-    for row, becomes in planned.notes:
-        if becomes.fields is not None:
-            copy(row, made, becomes.fields)
+    there = [(row, becomes.fields) for row, becomes in planned.notes if becomes.fields is not None]
+    for row, fields in there:
+        if not row.inherited:
+            copy(row, made, fields)
+    for row, fields in there:
+        if row.inherited and not is_there(row, made, fields):
+            copy(row, made, fields)
     if not keep:
         remove_passage(passage, at=at)
     return made
 
 
+def is_there(row: PassageNote, passage: Passage, fields: dict[str, object]) -> bool:
+    """Whether a note of another place stands at the passage already, for its own passage has been taken over too."""
+    as_there = type(row)(**{**plain(row), **fields})
+    return said_already(as_there, (one for one in here_now(passage).every if isinstance(one, type(row))))
+
+
+def plain(row: PassageNote) -> dict[str, object]:
+    """What is written in a note, without what it has for itself."""
+    kept = {name: value for name, value in model_to_dict(row).items() if name not in OWN}
+    kept.pop("studio", None)
+    return kept
+
+
 def copy(row: PassageNote, passage: Passage, fields: dict[str, object]) -> PassageNote:
     """The note on another passage, with these fields of its own."""
-    same = {name: value for name, value in model_to_dict(row).items() if name not in OWN and name not in fields}
-    same.pop("studio", None)
-    return type(row).objects.create(studio_id=row.studio_id, passage=passage, **same, **fields)
+    return type(row).objects.create(studio_id=row.studio_id, passage=passage, **{**plain(row), **fields})
 
 
 @transaction.atomic

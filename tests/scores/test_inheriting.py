@@ -11,6 +11,7 @@ from scores.lines import problems_of, shown_lines
 from scores.marking import remove_passage
 from scores.models import Cue, Edition, Fingering, OrnamentChoice, Passage, RhythmDrill
 from scores.music.drill import from_data
+from scores.reattaching import plan, reattach
 from tests import make
 from tests.people import Cast
 from tests.scores.rondino import RONDINO
@@ -282,3 +283,30 @@ def fresh_with(one: Passage) -> Passage:
     again = Passage(**{field.attname: getattr(one, field.attname) for field in one._meta.concrete_fields})
     again.edition = one.edition
     return again
+
+
+# In another edition of the piece
+
+
+def taken_over(one: Passage, there: Edition, *, keep: bool = True) -> Passage:
+    return fresh(reattach(plan(fresh(one), there), at=NOW, keep=keep))
+
+
+def test_a_passage_takes_the_notes_of_other_places_to_another_edition(rondino: Edition):
+    line = fingered(rondino, 1, 2)
+    noting.write_cue(passage=line.passage, text="float", measure=0)
+    there = make.edition(piece=rondino.piece, music=RONDINO, label="First print")
+    made = taken_over(passage(rondino, 5, 6), there)
+    notes = here(made)
+    assert [(shown(there, 5, 6, one), one.inherited) for one in notes.fingerings] == [(list(RUN), None)]
+    assert [(one.text, one.measure, one.inherited) for one in notes.cues] == [("float", 4, None)]
+
+
+def test_what_stands_there_already_is_not_written_twice(rondino: Edition):
+    line = fingered(rondino, 1, 2)
+    place = passage(rondino, 5, 6)
+    there = make.edition(piece=rondino.piece, music=RONDINO, label="First print")
+    taken_over(line.passage, there)
+    made = taken_over(place, there)
+    assert [one.inherited.words for one in here(made).fingerings] == ["from measures 1–2"]
+    assert not made.fingerings.exists()
