@@ -18,7 +18,10 @@ PURE = {
     HOME / "studio" / "money.py",
     HOME / "studio" / "ledger.py",
     HOME / "lessons" / "calendar.py",
+    HOME / "lessons" / "climbing.py",
+    HOME / "lessons" / "progress.py",
     HOME / "lessons" / "recurrence.py",
+    HOME / "lessons" / "reviewing.py",
     HOME / "lessons" / "rules.py",
 }
 

@@ -6,6 +6,7 @@ A tempo is beats a minute. Where a length in quarters is turned into millisecond
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from fractions import Fraction
 
 from scores.music.refusal import Refusal
@@ -45,6 +46,18 @@ def nearest_mark(tempo: Number) -> int:
     """
     wanted = checked(tempo)
     return min(MARKS, key=lambda mark: (Fraction(max(mark, wanted)) / Fraction(min(mark, wanted)), mark))
+
+
+def mark_above(tempo: Number, marks: int = 1) -> int | None:
+    """The mark so many above `tempo`, beyond the scale in its own steps; None where they end. Raises `BadTempo`."""
+    place = bisect_right(RUNGS, checked(tempo)) + marks - 1
+    return RUNGS[place] if place < len(RUNGS) else None
+
+
+def mark_below(tempo: Number, marks: int = 1) -> int | None:
+    """The mark so many below `tempo`, beyond the scale in its own steps; None where they end. Raises `BadTempo`."""
+    place = bisect_left(RUNGS, checked(tempo)) - marks
+    return RUNGS[place] if place >= 0 else None
 
 
 def ladder(now: int, goal: int, most: int = 12) -> tuple[int, ...]:

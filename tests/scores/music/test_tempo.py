@@ -7,7 +7,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scores.music.tempo import FASTEST, MARKS, SLOWEST, BadTempo, checked, ladder, milliseconds, nearest_mark
+from scores.music.tempo import (
+    FASTEST,
+    MARKS,
+    RUNGS,
+    SLOWEST,
+    BadTempo,
+    checked,
+    ladder,
+    mark_above,
+    mark_below,
+    milliseconds,
+    nearest_mark,
+)
 
 SCALE = (
     "40 42 44 46 48 50 52 54 56 58 60 63 66 69 72 76 80 84 88 92 96 100 104 108 112 116 120 126 132 138 144 152 160"
@@ -25,6 +37,23 @@ def test_the_marks_are_those_of_a_mechanical_metronome() -> None:
 )
 def test_the_nearest_mark_is_nearest_in_ratio(tempo: float | Fraction, mark: int) -> None:
     assert nearest_mark(tempo) == mark
+
+
+@pytest.mark.parametrize(
+    ("tempo", "above", "below"),
+    [(60, 63, 58), (61, 63, 60), (40, 42, 38), (208, 216, 200), (20, 22, None), (296, None, 288), (300, None, 296)],
+)
+def test_the_marks_next_to_a_tempo(tempo: int, above: int | None, below: int | None) -> None:
+    assert mark_above(tempo) == above
+    assert mark_below(tempo) == below
+
+
+@given(st.integers(SLOWEST, FASTEST), st.integers(1, 60))
+def test_marks_further_off_are_as_many_steps_of_one(tempo: int, marks: int) -> None:
+    above = [mark for mark in RUNGS if mark > tempo]
+    below = [mark for mark in reversed(RUNGS) if mark < tempo]
+    assert mark_above(tempo, marks) == (above[marks - 1] if marks <= len(above) else None)
+    assert mark_below(tempo, marks) == (below[marks - 1] if marks <= len(below) else None)
 
 
 def test_a_short_ladder_has_every_mark_between() -> None:
@@ -72,6 +101,10 @@ def test_an_impossible_tempo_is_refused_in_words(tempo: float) -> None:
         checked(tempo)
     with pytest.raises(BadTempo):
         nearest_mark(tempo)
+    with pytest.raises(BadTempo):
+        mark_above(tempo)
+    with pytest.raises(BadTempo):
+        mark_below(tempo)
     with pytest.raises(BadTempo):
         milliseconds(Fraction(1), tempo)
 
