@@ -15,18 +15,20 @@ from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
-from icalendar import Calendar, Event, Timezone, vDuration, vRecur, vText
+from icalendar import Calendar, Event, vDuration, vRecur, vText
 
 from lessons.calendar import expand, falls
 from lessons.laying_out import Frame, frame_of, horizon, left_out_key, local_day, slots_of, times_of
 from lessons.models import Lesson, Slot, Where
 from lessons.recurrence import moment_of, read_rule, write_rule
+from lessons.zone_rules import timezone_of
 from studio.models import Student, Studio, User
 
 NAMESPACE = uuid.UUID("3f0f9c1e-5d5a-4d0c-9b54-6a4f7a0b7d52")  # of the names that our events have for good
 BACK = timedelta(days=400)  # so far back single lessons are told
 AHEAD = timedelta(days=760)  # so far ahead days without lessons are taken out
 REFRESH = timedelta(hours=1)
+YEARS = 10  # so far ahead the rules of the time zone are told
 
 
 @dataclass(frozen=True)
@@ -61,7 +63,7 @@ def calendar_of(reader: Reader, *, at: datetime) -> bytes:
     calendar = bare(reader.title)
     events = [*slot_events(slots, rows, frame, reader, today), *single_events(slots, rows, frame, reader)]
     if zone.key != "UTC":
-        calendar.add_component(timezone_of(zone, today))
+        calendar.add_component(timezone_of(zone, *years_told(first, today)))
     for event in sorted(events, key=lambda one: (one["uid"], str(one.get("recurrence-id", "")))):
         calendar.add_component(event)
     return calendar.to_ical()
@@ -79,9 +81,10 @@ def bare(title: str) -> Calendar:
     return calendar
 
 
-def timezone_of(zone: ZoneInfo, today: date) -> Timezone:
-    """The rules of the zone for all the years that are told, and ten more: the events that repeat go on."""
-    return Timezone.from_tzid(zone.key, first_date=date(today.year - 3, 1, 1), last_date=date(today.year + 10, 1, 1))
+def years_told(first: date, today: date) -> tuple[date, date]:
+    """The years for which the rules of the zone are told: from that of the first lesson to some that are to come, as
+    events that repeat go on."""
+    return date(first.year, 1, 1), date(today.year + YEARS, 1, 1)
 
 
 def lesson_file(lesson: Lesson, studio: Studio) -> bytes:
@@ -91,7 +94,7 @@ def lesson_file(lesson: Lesson, studio: Studio) -> bytes:
     calendar = bare(_("Lessons, %(studio)s") % {"studio": studio.name})
     calendar.add("method", "PUBLISH")
     if zone.key != "UTC":
-        calendar.add_component(timezone_of(zone, day))
+        calendar.add_component(timezone_of(zone, *years_told(day, day)))
     slot = lesson.slot if lesson.slot_id and lesson.meant_for and not lesson.slot.removed_at else None
     if slot:
         event = lesson_event(slot_uid(slot), slot.sequence + lesson.sequence, lesson, zone)
