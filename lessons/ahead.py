@@ -63,7 +63,8 @@ class Ahead:
         return conflicts_of(meeting, others, travel=self.here.travel)
 
     def words_against(self, wanted: Wanted) -> list[str]:
-        """The same in sentences for the teacher, with days on which nobody comes and hours that do not hold it."""
+        """The same in sentences for the teacher, with days on which nobody comes and hours in which she does not teach.
+        The student's hours are not looked at: it is the family that asks."""
         meeting, named = wanted.meeting(self.here.families), self.here.named()
         found = []
         for conflict in self.against(wanted):
@@ -71,9 +72,8 @@ class Ahead:
             found.append(in_words(conflict, named[other.key]))
         if self.is_closed(wanted.starts_at.astimezone(self.zone).date(), wanted.students):
             found.append(_("a holiday, or a day on which the student does not come"))
-        asked = {None, *(student.pk for student in wanted.students)}
-        said = {key: value for key, value in self.hours.items() if key in asked}
-        return list(dict.fromkeys(found + outside_hours(meeting, said, wanted.students, self.zone)))
+        hers = {None: self.hours[None]}
+        return list(dict.fromkeys(found + outside_hours(meeting, hers, wanted.students, self.zone)))
 
     def is_free(self, wanted: Wanted) -> bool:
         """Whether nothing stands in the way, whatever anyone's hours are."""

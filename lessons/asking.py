@@ -75,8 +75,11 @@ def with_asking(lessons: QuerySet[Lesson]) -> QuerySet[Lesson]:
 # The rules
 
 
-def ruling(lesson: Lesson, *, by: User, kind: str, at: datetime, wanted: datetime | None = None) -> Ruling:
-    """Whether the rules grant it, or why the teacher is asked. `lesson` comes from `with_asking`."""
+def ruling(
+    lesson: Lesson, *, by: User, kind: str, at: datetime, wanted: datetime | None = None, often: bool | None = None
+) -> Ruling:
+    """Whether the rules grant it, or why the teacher is asked. `lesson` comes from `with_asking`; `often` is what
+    `too_often` says of it, where the caller knows."""
     policy = policy_of_row(lesson)
     notice = timedelta(hours=policy.notice_hours)
     if not (policy.may_cancel if kind == Kind.CANCEL else policy.may_move):
@@ -87,9 +90,15 @@ def ruling(lesson: Lesson, *, by: User, kind: str, at: datetime, wanted: datetim
         return Ruling("too late")
     if kind == Kind.MOVE and lesson.is_together:
         return Ruling("together")
-    if policy.changes_a_term is not None and changes_in_term(lesson) >= policy.changes_a_term:
+    if too_often(lesson) if often is None else often:
         return Ruling("too often")
     return Ruling()
+
+
+def too_often(lesson: Lesson) -> bool:
+    """Whether all changes that the policy allows in a term were made."""
+    most = policy_of_row(lesson).changes_a_term
+    return most is not None and changes_in_term(lesson) >= most
 
 
 def changes_in_term(lesson: Lesson) -> int:
@@ -181,7 +190,7 @@ def around_all(rows: Sequence[Asked], *, at: datetime, days: int = 7) -> Ahead:
 
 def hold(studio_id: int) -> None:
     """Holds the studio's row for the rest of the transaction."""
-    Studio.objects.select_for_update().get(pk=studio_id)
+    Studio.objects.select_for_update(no_key=True).get(pk=studio_id)
 
 
 @transaction.atomic

@@ -32,8 +32,8 @@ class MoveForm(forms.Form):
     to = forms.ChoiceField(
         label=_("To"),
         widget=forms.RadioSelect,
+        required=False,
         error_messages={
-            "required": _("Choose a time, or “another time”."),
             "invalid_choice": _("That time is not free any more. Choose another one; your word is kept."),
         },
     )
@@ -59,6 +59,11 @@ class MoveForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
         cleaned["wanted"] = None
+        if "to" in cleaned and not cleaned["to"]:
+            if not (cleaned.get("day") or cleaned.get("time") is not None):
+                self.add_error("to", _("Choose a time, or “another time”."))
+                return cleaned
+            cleaned["to"] = OTHER  # A day was typed: that says which.
         if cleaned.get("to") == OTHER:
             cleaned["wanted"] = self.other(cleaned)
         elif cleaned.get("to"):

@@ -63,8 +63,9 @@ def ask(request: HttpRequest, pk: int) -> HttpResponse:
     context: dict[str, Any] = {"lesson": lesson, "section": section_of(request)}
     if lesson.cancelled_at or lesson.starts_at <= now or lesson.is_asked:
         return page(request, "lessons/asking.html", {**context, "is_over": True})
-    cancelling = asking.ruling(lesson, by=request.user, kind=Asked.Kind.CANCEL, at=now)
-    moving = asking.ruling(lesson, by=request.user, kind=Asked.Kind.MOVE, at=now)
+    often = asking.too_often(lesson)
+    cancelling = asking.ruling(lesson, by=request.user, kind=Asked.Kind.CANCEL, at=now, often=often)
+    moving = asking.ruling(lesson, by=request.user, kind=Asked.Kind.MOVE, at=now, often=often)
     times = asking.times_for(lesson, at=now, by_rule=moving.by_rule)
     is_move = request.POST.get("kind") == Asked.Kind.MOVE
     move = MoveForm(
