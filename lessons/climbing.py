@@ -75,10 +75,10 @@ class Step:
 class Stand:
     """Where the entries have led: `tempo` is the mark to practise at, from `began` towards `goal`.
 
-    Since that became the mark, `clean` of `tries` counted for it, `in_a_row` clean runs at `row_tempo` or faster are
-    certain, and `failing` entries came one after the other; `is_hard` when the last one felt hard. `nearest` is the
-    mark nearest to the goal so far, `nearest_on` the day on which it was won (None: where it began), `days` how many
-    days of counted practice came after it, from `first_day` to `last_day`.
+    Since that became the mark, `clean` of `tries` counted for it, the last `in_a_row` of them at least were clean, at
+    `row_tempo` or faster, and `failing` entries came one after the other; `is_hard` when the last felt hard. `nearest`
+    is the mark nearest to the goal so far, `nearest_on` the day on which it was won (None: where it began), `days` how
+    many days of counted practice came after it, from `first_day` to `last_day`.
     """
 
     began: int
@@ -103,19 +103,23 @@ class Stand:
         return self.tempo > self.goal
 
 
-def certain_in_a_row(clean: int, tries: int, before: int = 0) -> int:
-    """How many clean runs in a row there were at least, whatever the order of the tries. `before` clean runs came
-    right before. Failed tries part the clean ones into one group more than they are; the largest has at least the
-    mean."""
-    return -(-(before + clean) // (tries - clean + 1))
+def shortest_end(need: int, clean: int, tries: int, before: int = 0) -> int | None:
+    """The fewest clean runs that can stand at the end of these tries if nowhere `need` of them came in a row, `before`
+    clean ones right in front of them counted in; None where `need` came in a row whatever the order was."""
+    most = need - 1
+    failed = tries - clean
+    if not failed:
+        return before + clean if before + clean <= most else None
+    left = clean - (most - before) - (failed - 1) * most  # what the groups before the last failed try cannot take
+    return max(0, left) if left <= most else None
 
 
 def climb(entries: Iterable[Entry], *, now: int, goal: int, rules: Rules = USUAL) -> Stand:
     """Goes through entries in their order and says where they lead from `now`. Raises `BadTempo`.
 
     Up to the goal, enough clean runs at the mark or faster lead to the next mark, and failing entries at the mark or
-    slower lead back; faster tries that fail count for nothing. Above the goal (a passage taken too fast) both lead down
-    to it, and faster tries count for nothing.
+    slower lead back; faster entries that fail count for nothing. Above the goal (a passage taken too fast) both lead
+    down to it, and faster entries count for nothing.
     """
     checked(now)
     checked(goal)
@@ -134,12 +138,12 @@ def _practise(here: Stand, entry: Entry, tempo: int, clean: int, tries: int, rul
         here.clean += clean
         here.tries += tries
     if is_fast_enough and (is_slow_enough or not here.is_above_goal):
-        _add_to_row(here, entry, tempo, clean, tries, rules)
-        if here.in_a_row >= rules.clean_in_a_row:
+        here.is_hard = entry.felt in ("hard", "hurt")
+        if here.is_hard or 100 * clean < rules.share_up * tries:
+            here.in_a_row = 0 if is_slow_enough and clean < tries else here.in_a_row
+        elif _completes_a_row(here, entry, tempo, clean, tries, rules):
             _onward(here, entry.day, rules)
             return
-        if is_slow_enough and clean < tries:
-            here.in_a_row = 0
     if is_slow_enough:
         here.failing = here.failing + 1 if 100 * clean < rules.share_down * tries else 0
         if here.failing >= rules.failing_entries:
@@ -158,22 +162,20 @@ def _at_least(one: int, other: int, rules: Rules) -> bool:
     return 1000 * one >= (1000 - rules.same_tempo) * other
 
 
-def _add_to_row(here: Stand, entry: Entry, tempo: int, clean: int, tries: int, rules: Rules) -> None:
-    """Counts the clean runs in a row that are certain with this entry, and keeps the slowest tempo among them. What
-    felt hard or hurt adds none."""
-    here.is_hard = entry.felt in ("hard", "hurt")
-    if here.is_hard or 100 * clean < rules.share_up * tries:
-        return
-    alone = max(certain_in_a_row(clean, tries), entry.in_a_row or 0)
-    if alone >= rules.clean_in_a_row or not here.in_a_row:
-        is_cut = clean < tries and alone < rules.clean_in_a_row
-        here.in_a_row, here.row_tempo = (0 if is_cut else alone), tempo
-    elif (together := certain_in_a_row(clean, tries, here.in_a_row)) >= rules.clean_in_a_row or clean == tries:
-        here.in_a_row, here.row_tempo = together, min(tempo, here.row_tempo)
+def _completes_a_row(here: Stand, entry: Entry, tempo: int, clean: int, tries: int, rules: Rules) -> bool:
+    """Whether with this entry enough clean runs in a row are certain; keeps the slowest tempo among them."""
+    need = rules.clean_in_a_row
+    if (entry.in_a_row or 0) >= need or shortest_end(need, clean, tries) is None:
+        here.row_tempo = tempo
+        return True
+    end = shortest_end(need, clean, tries, here.in_a_row)
+    here.row_tempo = min(tempo, here.row_tempo) if here.in_a_row else tempo
+    here.in_a_row = end or 0
+    return end is None
 
 
 def _onward(here: Stand, day: date, rules: Rules) -> None:
-    goal, runs = here.goal, here.in_a_row
+    goal, runs = here.goal, rules.clean_in_a_row
     if here.is_above_goal:
         tempo = min(here.row_tempo, here.tempo)
         after = max(goal, mark_below(tempo, rules.marks_down) or goal)

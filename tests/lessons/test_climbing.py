@@ -2,15 +2,16 @@
 the plan against numpy, the marks against the scale that mechanical metronomes share."""
 
 import math
+from collections.abc import Iterator
 from datetime import date, timedelta
-from itertools import combinations, groupby, pairwise
+from itertools import chain, combinations, groupby, pairwise, product, takewhile
 
 import numpy
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
 
-from lessons.climbing import advise, certain_in_a_row, climb, plan
+from lessons.climbing import advise, climb, plan, shortest_end
 from lessons.progress import BadEntry, Entry, Rules
 from scores.music.tempo import FASTEST, SLOWEST, BadTempo
 
@@ -51,16 +52,32 @@ def longest_run(order: list[bool]) -> int:
     return max((len(list(group)) for is_clean, group in groupby(order) if is_clean), default=0)
 
 
-@pytest.mark.parametrize("tries", range(1, 11))
-def test_the_certain_run_is_the_shortest_longest_run_of_all_orders(tries):
-    for clean in range(tries + 1):
-        for before in (0, 1, 3):
-            least = min(
-                longest_run([True] * before + [place in places for place in range(tries)])
-                for places in combinations(range(tries), clean)
-            )
-            # What came before is itself a run; the module leaves off a row before it gets that long.
-            assert max(before, certain_in_a_row(clean, tries, before)) == least
+def orders(runs: list[tuple[int, int]]) -> Iterator[list[bool]]:
+    """Every order of the tries of some entries, each so many clean out of so many."""
+    ways = [
+        [[place in places for place in range(tries)] for places in combinations(range(tries), clean)]
+        for clean, tries in runs
+    ]
+    return (list(chain(*way)) for way in product(*ways))
+
+
+def end_of(order: list[bool]) -> int:
+    return len(list(takewhile(bool, reversed(order))))
+
+
+some_runs = some.integers(1, 5).flatmap(lambda tries: some.tuples(some.integers(0, tries), some.just(tries)))
+
+
+@settings(max_examples=300)
+@given(some.lists(some_runs, min_size=1, max_size=3), some.integers(1, 6))
+def test_a_row_is_certain_when_no_order_of_the_tries_is_without_it(runs, need):
+    end = 0
+    for clean, tries in runs:
+        end = shortest_end(need, clean, tries, end)
+        if end is None:
+            break
+    without = [end_of(order) for order in orders(runs) if longest_run(order) < need]
+    assert end == min(without, default=None)
 
 
 # Up
@@ -78,7 +95,15 @@ def test_clean_runs_in_a_row_go_on_from_entry_to_entry():
     assert climb(played((60, 2, 2)), now=60, goal=80).in_a_row == 2
     assert climb(played((60, 2, 2), (60, 1, 1)), now=60, goal=80).tempo == 63
     assert climb(played((60, 2, 2), (60, 2, 3), (60, 2, 2)), now=60, goal=80).tempo == 60
-    assert climb(played((60, 2, 2), (60, 3, 4)), now=60, goal=80).tempo == 63  # (2 + 3) in two groups: 3 at least
+    assert (
+        climb(played((60, 2, 2), (60, 3, 4)), now=60, goal=80).tempo == 63
+    )  # after 2, whichever of four was not clean
+
+
+def test_four_of_five_on_two_days_have_three_in_a_row_wherever_the_slips_were():
+    assert climb(played((60, 4, 5)), now=60, goal=80).tempo == 60
+    assert climb(played((60, 4, 5), (60, 4, 5)), now=60, goal=80).tempo == 63
+    assert climb(played((60, 4, 5), (60, 1, 3), (60, 4, 5)), now=60, goal=80).tempo == 60
 
 
 def test_of_tries_in_unknown_order_only_the_certain_run_counts():
