@@ -56,29 +56,45 @@ def given_up(studio: Studio) -> QuerySet[Notice]:
     return Notice.objects.filter(studio=studio, sent_at=None, tries__gte=TRIES)
 
 
-@transaction.atomic
 def send_one(pk: int, at: datetime) -> bool:
-    """Sends one notice, unless another worker has it; says whether a mail went out."""
-    rows = Notice.objects.select_for_update(skip_locked=connection.features.has_select_for_update_skip_locked)
-    notice = rows.select_related("studio").filter(pk=pk, sent_at=None).first()
+    """Sends one notice, unless another worker has it; says whether a mail went out.
+
+    It is taken first and sent afterwards, with no transaction open: the embedded database has one writer at a time, and
+    nobody is to wait for a mail server. A worker that ends in between leaves it to the next try.
+    """
+    notice = take(pk, at)
     if notice is None:
         return False
-    message = message_of(notice)
-    if message is None:  # What it told is not so any more.
-        notice.delete()
-        return False
     try:
+        message = message_of(notice)
+        if message is None:  # What it told is not so any more.
+            notice.delete()
+            return False
         message.send()
-    except (SMTPException, OSError) as trouble:
-        log.warning("notice %s could not be sent: %s", notice.pk, type(trouble).__name__)
+    except Exception as trouble:  # Whatever is wrong with one mail must not keep the others waiting.
+        known = isinstance(trouble, (SMTPException, OSError))
+        log.warning("notice %s could not be sent: %s", pk, type(trouble).__name__, exc_info=not known)
+        Notice.objects.filter(pk=pk).update(trouble=f"{type(trouble).__name__}: {trouble}"[:300])
+        return False
+    Notice.objects.filter(pk=pk).update(sent_at=at, trouble="")
+    return True
+
+
+@transaction.atomic
+def take(pk: int, at: datetime) -> Notice | None:
+    """Takes a notice that is due, so that no other worker sends it too; None where one has it. As if it had failed: it
+    is due again after a pause."""
+    rows = Notice.objects.select_for_update(
+        of=("self",), skip_locked=connection.features.has_select_for_update_skip_locked
+    )
+    due = rows.select_related("studio").filter(pk=pk, sent_at=None, due_at__lte=at, tries__lt=TRIES)
+    notice = due.first()
+    if notice:
         notice.tries += 1
-        notice.trouble = f"{type(trouble).__name__}: {trouble}"[:300]
+        notice.trouble = ""
         notice.due_at = at + FIRST_PAUSE * 2 ** (notice.tries - 1)
         notice.save(update_fields=["tries", "trouble", "due_at"])
-        return False
-    notice.sent_at, notice.trouble = at, ""
-    notice.save(update_fields=["sent_at", "trouble"])
-    return True
+    return notice
 
 
 def try_again(*, studio: Studio, at: datetime) -> int:

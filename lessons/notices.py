@@ -53,13 +53,12 @@ def tell_of_change(lesson: Lesson, what: str, *, at: datetime, was: dict[str, An
     """Writes a notice to each who answers for the student and wants to hear of changes; none for a lesson that is over.
 
     `what` is a key of `SUBJECTS`, `was` what stood there before. A notice of the same lesson that has not gone out is
-    replaced; what it said stood before still did.
+    replaced; what it said stood before still did. One that is on its way at this moment counts as heard.
     """
     if lesson.starts_at <= at and not (was and was.get("starts_at", "") > at.isoformat()):
         return []
-    waiting = Notice.objects.filter(
-        studio_id=lesson.studio_id, sent_at=None, once__startswith=f"change/{lesson.pk}/"
-    ).order_by("pk")
+    rows = Notice.objects.filter(studio_id=lesson.studio_id, sent_at=None, once__startswith=f"change/{lesson.pk}/")
+    waiting = rows.exclude(tries__gt=0, trouble="").order_by("pk")
     earliest = waiting.first()
     if earliest and earliest.content.get("was"):
         was = earliest.content["was"]

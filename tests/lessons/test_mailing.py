@@ -5,6 +5,8 @@ from datetime import UTC, datetime, timedelta
 
 import icalendar
 import pytest
+from django.core.mail import EmailMultiAlternatives
+from django.db import connection
 from django.test import Client
 from django.urls import reverse
 
@@ -177,6 +179,33 @@ def test_without_a_mail_server_it_is_tried_again_later_each_time_and_then_given_
     assert "could not be sent" in text
     logged_in(cast.teacher).post(reverse("send-again"))
     assert mailing.waiting(cast.studio).count() == 1
+
+
+def test_no_transaction_is_open_while_the_mail_server_is_spoken_to(cast, lesson, monkeypatch):
+    move_lesson(lesson=lesson, starts_at=BEGIN + timedelta(days=1), at=AT)
+    around, seen = len(connection.savepoint_ids), []
+    monkeypatch.setattr(EmailMultiAlternatives, "send", lambda mail: seen.append(len(connection.savepoint_ids)))
+    assert send(cast) == "2 mails sent"
+    assert seen == [around, around]
+
+
+def test_a_mail_that_cannot_be_written_keeps_no_other_waiting(cast, lesson, letterbox):
+    move_lesson(lesson=lesson, starts_at=BEGIN + timedelta(days=1), at=AT)
+    Notice.objects.filter(to="oda@example.org").update(content={}, due_at=AT)
+    assert send(cast) == "1 mail sent"
+    assert [mail["To"] for mail in letterbox.mails] == ["birger@example.org"]
+    assert Notice.objects.get(sent_at=None).trouble == "KeyError: 'lesson'"
+
+
+def test_what_is_on_its_way_at_the_moment_counts_as_heard(cast, lesson, letterbox):
+    cancel_lesson(lesson=lesson, attendance=Attendance.TEACHER_CANCELLED, at=AT, by=cast.teacher)
+    for row in Notice.objects.all():
+        mailing.take(row.pk, LATER)
+    assert mailing.take(row.pk, LATER) is None
+    lesson.refresh_from_db()
+    uncancel_lesson(lesson=lesson, at=LATER, by=cast.teacher)
+    assert send(cast, LATER + timedelta(minutes=5)) == "2 mails sent"
+    assert {mail["Subject"] for mail in letterbox.mails} == {"A lesson of Oda Lindqvist takes place after all"}
 
 
 def test_a_name_with_a_line_break_puts_nothing_into_the_head_of_a_mail(cast, lesson, letterbox):
