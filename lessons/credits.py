@@ -35,7 +35,7 @@ def local_day(studio: Studio, at: datetime) -> date:
 
 def hold(student_id: int) -> None:
     """Holds the student's row for the rest of the transaction."""
-    Student.objects.select_for_update().get(pk=student_id)
+    Student.objects.select_for_update(no_key=True).get(pk=student_id)
 
 
 # What there is

@@ -115,7 +115,7 @@ def local_day(studio: Studio, at: datetime) -> date:
 @transaction.atomic
 def lay_out(studio: Studio, *, at: datetime, slots: Iterable[Slot] | None = None) -> Laid:
     """Makes the studio's lessons, or those of these slots, be what the slots say from today to the horizon."""
-    Studio.objects.select_for_update().get(pk=studio.pk)  # two at once would both make what is missing
+    Studio.objects.select_for_update(no_key=True).get(pk=studio.pk)  # two at once would both make what is missing
     today = local_day(studio, at)
     last = horizon(today)
     frame = frame_of(studio, today, last)

@@ -93,7 +93,7 @@ def enrol(*, student: Student, account: Account, plan: Plan, first_day: date) ->
     Raises `NotPossible` where a plan of hers begins on that day or later.
     """
     same_studio(student, account, plan)
-    student = Student.objects.select_for_update().get(pk=student.pk)
+    student = Student.objects.select_for_update(no_key=True).get(pk=student.pk)
     others = Enrolment.objects.filter(student=student)
     if others.filter(first_day__gte=first_day).exists():
         raise NotPossible(

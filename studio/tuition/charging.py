@@ -35,7 +35,7 @@ def share_by_days(_enrolment: Enrolment, period: Period, part: Period) -> Fracti
 
 def lock(studio: Studio) -> Studio:
     """Waits until nobody else writes this studio's charges or invoices. Inside a transaction only."""
-    return Studio.objects.select_for_update().get(pk=studio.pk)
+    return Studio.objects.select_for_update(no_key=True).get(pk=studio.pk)
 
 
 def draft(*, studio: Studio, at: date, lessons: Sequence[LessonFact], by_lessons: Share = share_by_days) -> Draft:

@@ -30,7 +30,7 @@ def charge(
     """
     if minor == 0 or (minor < 0 and kind != Charge.Kind.ADJUSTMENT):
         raise NotPossible(_("The amount must be above zero."))
-    studio = Studio.objects.select_for_update().get(pk=account.studio_id)
+    studio = Studio.objects.select_for_update(no_key=True).get(pk=account.studio_id)
     fields = {
         "account": account,
         "student": student,
@@ -104,7 +104,7 @@ def refund(
 
 
 def write_payment(account: Account, minor: int, once: str, **fields: object) -> Payment:
-    studio = Studio.objects.select_for_update().get(pk=account.studio_id)
+    studio = Studio.objects.select_for_update(no_key=True).get(pk=account.studio_id)
     values: Mapping[str, object] = {"account": account, "minor": minor, "currency": studio.currency, **fields}
     return Payment.objects.get_or_create(studio=studio, once=once, defaults=values)[0]
 
@@ -115,7 +115,7 @@ def take_back_charge(*, charge: Charge, day: date, by: User | None = None) -> Ch
 
     Raises `NotPossible` for a charge that was taken back, or that itself takes one back.
     """
-    Studio.objects.select_for_update().get(pk=charge.studio_id)
+    Studio.objects.select_for_update(no_key=True).get(pk=charge.studio_id)
     refuse_twice(charge)
     back = Charge.objects.create(
         studio_id=charge.studio_id,
@@ -149,7 +149,7 @@ def take_back_charge(*, charge: Charge, day: date, by: User | None = None) -> Ch
 @transaction.atomic
 def take_back_payment(*, payment: Payment, day: date, by: User | None = None) -> Payment:
     """The entry that cancels a payment or a refund that was written by mistake. Raises `NotPossible` like above."""
-    Studio.objects.select_for_update().get(pk=payment.studio_id)
+    Studio.objects.select_for_update(no_key=True).get(pk=payment.studio_id)
     refuse_twice(payment)
     return Payment.objects.create(
         studio_id=payment.studio_id,

@@ -29,7 +29,7 @@ def make_invoice(*, account: Account, day: date) -> Invoice:
     no number. A charge that was taken back before it was on an invoice stands on it together with what takes it back.
     Raises `NotPossible` where there is nothing to put on it.
     """
-    studio = Studio.objects.select_for_update().get(pk=account.studio_id)
+    studio = Studio.objects.select_for_update(no_key=True).get(pk=account.studio_id)
     charges = list(uninvoiced(account))
     if not charges:
         raise NotPossible(_("Everything on this account stands on an invoice already."))
