@@ -112,9 +112,19 @@ class SlotForm(forms.Form):
     place = forms.CharField(
         label=_("Place"), max_length=120, required=False, help_text=_("Room, address or link, if it needs saying.")
     )
+    known = forms.IntegerField(required=False, widget=forms.HiddenInput)  # the slot's sequence when it was shown
 
-    def __init__(self, *args: Any, students: QuerySet[Student], zone: str, has_terms: bool, **options: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        students: QuerySet[Student],
+        zone: str,
+        has_terms: bool,
+        sequence: int | None = None,
+        **options: Any,
+    ) -> None:
         super().__init__(*args, **options)
+        self.sequence = sequence
         self.fields["students"].queryset = students
         self.fields["at"].help_text = _("In the studio's time zone, %(zone)s; summer time does not move it.") % {
             "zone": zone
@@ -123,6 +133,10 @@ class SlotForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
+        if self.sequence is not None and cleaned.get("known") not in (None, self.sequence):
+            self.add_error(
+                None, _("It was changed in another window meanwhile. Open it anew and change what is so now.")
+            )
         if cleaned.get("in_terms") and not self.has_terms:
             self.add_error("in_terms", _("No terms are written down yet; they stand beside the holidays."))
         if cleaned.get("ends") == ON_DAY and not cleaned.get("until") and "until" not in self.errors:

@@ -42,7 +42,7 @@ RANGES: dict[str, type[Holiday | Absence | Term]] = {"holiday": Holiday, "absenc
 
 
 class ChangedSince(ValueError):
-    """What is to be undone was changed again since."""
+    """What is to be changed or undone was changed otherwise since."""
 
 
 @dataclass(frozen=True)
@@ -89,9 +89,14 @@ def change_slot(*, slot: Slot, plan: SlotPlan, at: datetime) -> tuple[Slot, Laid
     """Changes a slot from the week of the plan's first day on; what was before stays as it was.
 
     The lessons that are laid out already move along, each to its week's new time, with all that is in them. A slot that
-    has a past ends, and another follows it. Gives the slot that now holds, and a token for `undo_slot`.
+    has a past ends, and another follows it. Gives the slot that now holds, and a token for `undo_slot`. Raises
+    `BadRule`, and `ChangedSince` where another window has changed the slot since it was read.
     """
-    studio = Studio.objects.select_for_update().get(pk=slot.studio_id)
+    studio = Studio.objects.select_for_update(no_key=True).get(pk=slot.studio_id)
+    known = slot.sequence
+    slot.refresh_from_db(fields=[*FIELDS, "sequence", "removed_at"])
+    if slot.sequence != known:
+        raise ChangedSince
     begin, cut = cut_for(slot, plan.fields["first_day"], at=at, studio=studio)
     token, was = slot_token(slot), usual(slot)
     if has_past(slot, begin):
@@ -169,8 +174,16 @@ def carry_over(old: Slot, new: Slot, studio: Studio, *, was: dict[str, Any], sin
     for row in changed:
         row.sequence += 1
     Lesson.objects.bulk_update(carried, ["slot", "meant_for", "starts_at", "minutes", "where", "place", "sequence"])
-    if changed:
-        tell_of_change(min(changed, key=lambda row: row.starts_at), "slot", at=at)
+    for row in firsts(changed):
+        tell_of_change(row, "slot", at=at)
+
+
+def firsts(rows: Iterable[Lesson]) -> list[Lesson]:
+    """The first lesson of each student, by which she is told of all."""
+    found: dict[int, Lesson] = {}
+    for row in sorted(rows, key=lambda row: (row.starts_at, row.pk)):
+        found.setdefault(row.student_id, row)
+    return list(found.values())
 
 
 def settle(row: Lesson, slot: Slot, begin: datetime, was: dict[str, Any]) -> None:
@@ -240,7 +253,7 @@ def undo_slot(*, studio: Studio, token: str, at: datetime) -> Slot:
     """Lets a slot be what it was. Raises `signing.BadSignature`, `Slot.DoesNotExist`, and `ChangedSince` where it
     was changed again."""
     kept = signing.loads(token, salt=SLOT_SALT, max_age=KEPT_HOURS * 3600)
-    Studio.objects.select_for_update().get(pk=studio.pk)
+    Studio.objects.select_for_update(no_key=True).get(pk=studio.pk)
     slot = Slot.objects.get(pk=kept["pk"], studio=studio)
     after = Slot.objects.get(pk=kept["next"], studio=studio) if kept["next"] else slot
     if slot.sequence != kept["sequence"] + 1 or after.removed_at or after.followed_by.filter(removed_at=None).exists():

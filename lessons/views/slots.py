@@ -81,6 +81,7 @@ def slot_form(request: HttpRequest, *, initial: dict[str, Any], keep: Slot | Non
         students=students,
         zone=request.user.studio.timezone,
         has_terms=Term.objects.filter(studio=request.user.studio).exists(),
+        sequence=keep.sequence if keep else None,
     )
 
 
@@ -145,11 +146,15 @@ def change_slot(request: HttpRequest, pk: int) -> HttpResponse:
     slot = slot_for(request.user, pk)
     today, zone = timezone.localdate(), ZoneInfo(request.user.studio.timezone)
     begins = next_day(slot, today, zone) or today
-    form = slot_form(request, initial=initial_of(slot, begins), keep=slot)
+    form = slot_form(request, initial=initial_of(slot, begins) | {"known": slot.sequence}, keep=slot)
     if not form.is_valid():
         context = {"form": form, "slot": slot, "row": row_of(slot, today, zone), "has_students": True, **SECTION}
         return page(request, "lessons/slot_form.html", context)
-    now, laid, token = scheduling.change_slot(slot=slot, plan=form.plan(), at=timezone.now())
+    try:
+        now, laid, token = scheduling.change_slot(slot=slot, plan=form.plan(), at=timezone.now())
+    except scheduling.ChangedSince:
+        say(request, _("It was changed again since; it stays as it is."))
+        return redirect("slots")
     words = _("Changed from %(day)s on; what was before stays as it was.") % {"day": date_format(now.first_day, "j F")}
     say(request, words, undo=reverse("undo-slot", args=[token]))
     tell_kept(request, laid)

@@ -342,6 +342,18 @@ def test_a_change_keeps_the_past_and_can_be_undone(cast: Cast, teacher, monkeypa
     assert {lesson.starts_at.astimezone(HELSINKI).hour for lesson in Lesson.objects.all()} == {15}
 
 
+def test_a_form_that_was_opened_before_another_change_makes_no_second_lesson(cast: Cast, teacher, monkeypatch):
+    slot = slot_of(cast)
+    monkeypatch.setattr(timezone, "now", lambda: NOW + timedelta(days=9))
+    known = teacher.get(reverse("change-slot", args=[slot.pk])).context["form"]["known"].value()
+    data = fields(cast, first_day="2020-11-24", at="17:00", known=known)
+    assert teacher.post(reverse("change-slot", args=[slot.pk]), data).status_code == 302
+    answer = teacher.post(reverse("change-slot", args=[slot.pk]), data)
+    assert answer.status_code == 422
+    assert "changed in another window" in answer.content.decode()
+    assert Slot.objects.count() == 2
+
+
 def test_what_stays_because_it_holds_something_is_told(cast: Cast, teacher):
     slot = slot_of(cast)
     Lesson.objects.filter(pk=slot.lessons.last().pk).update(notes="Bring the duet.")

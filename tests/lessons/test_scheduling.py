@@ -233,6 +233,16 @@ def test_a_change_in_place_can_be_undone_with_its_students(cast: Cast):
     assert days_of(cast.oda)[0] == "05.11. 15:00"
 
 
+def test_of_two_windows_that_change_a_slot_the_second_is_refused(cast: Cast):
+    slot = made(cast)
+    stale = Slot.objects.get(pk=slot.pk)
+    later = NOW + timedelta(days=9)
+    scheduling.change_slot(slot=slot, plan=plan(cast.oda, first_day=date(2020, 11, 24), at=time(17)), at=later)
+    with pytest.raises(scheduling.ChangedSince):
+        scheduling.change_slot(slot=stale, plan=plan(cast.oda, first_day=date(2020, 11, 24), at=time(18)), at=later)
+    assert Slot.objects.count() == 2
+
+
 def test_what_was_changed_again_is_not_undone(cast: Cast):
     slot = made(cast)
     slot, _, token = scheduling.change_slot(slot=slot, plan=plan(cast.oda, at=time(17)), at=NOW)
@@ -273,6 +283,13 @@ def test_who_answers_for_the_student_is_told_once_of_a_changed_slot(cast: Cast):
     assert not Notice.objects.exists()
     scheduling.change_slot(slot=slot, plan=plan(cast.oda, at=time(17)), at=NOW)
     assert sorted(Notice.objects.values_list("to", flat=True)) == ["birger@example.org", "oda@example.org"]
+
+
+def test_of_those_who_come_together_each_is_told_of_a_changed_slot(cast: Cast):
+    slot = made(cast, cast.oda, cast.ravi)
+    scheduling.change_slot(slot=slot, plan=plan(cast.oda, cast.ravi, at=time(17)), at=NOW)
+    told = ["birger@example.org", "oda@example.org", "ravi@example.org", "sunita@example.org"]
+    assert sorted(Notice.objects.values_list("to", flat=True)) == told
 
 
 # Single lessons
