@@ -19,7 +19,7 @@ from django.utils import timezone
 
 from lessons import charging, credits, mailing, notices
 from lessons.laying_out import lay_out_ahead
-from lessons.repertoire import make_findable
+from lessons.repertoire import make_filterable, make_findable
 from studio.models import Studio
 
 Job = Callable[[Studio, datetime], str]
@@ -29,6 +29,7 @@ JOBS: list[tuple[str, Job]] = [
     ("make-up credits", credits.lapse),
     ("tuition", charging.due),
     ("repertoire", make_findable),
+    ("difficulties", make_filterable),
     ("reminders", notices.remind),
     ("mails", mailing.send_due),
 ]

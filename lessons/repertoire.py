@@ -15,6 +15,7 @@ from django.utils.translation import ngettext
 from lessons.models import Assignment, PlayedPiece, Status
 from scores.models import Piece
 from scores.searching import catch_up
+from scores.surveying import survey_waiting
 from studio.models import Student, Studio
 
 RECENT = timedelta(days=42)  # Six weeks after it was last given a piece rests, unless the teacher says otherwise.
@@ -22,6 +23,7 @@ RESTING = "resting"
 SAID = ("status", "begun_on", "learned_on", "performed_on", "remark")
 SALT = "what was said of a piece"
 KEPT_HOURS = 24  # how long an undo holds
+A_RUN = 200  # editions looked through in one run of the clock
 
 
 @dataclass(frozen=True)
@@ -77,6 +79,15 @@ def make_findable(studio: Studio, at: datetime) -> str:
     if not count:
         return ""
     return ngettext("%(count)s piece made findable", "%(count)s pieces made findable", count) % {"count": count}
+
+
+def make_filterable(studio: Studio, at: datetime) -> str:
+    """The clock's job: editions that came in before what is looked for in them, or that were too long to look through
+    while someone waited, are found by their difficulties."""
+    count = survey_waiting(studio, most=A_RUN)
+    if not count:
+        return ""
+    return ngettext("%(count)s edition looked through", "%(count)s editions looked through", count) % {"count": count}
 
 
 def played_by(pieces: QuerySet[Piece], student: Student) -> QuerySet[Piece]:

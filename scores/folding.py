@@ -6,6 +6,7 @@ words and need no language of their own.
 
 import unicodedata
 from collections.abc import Iterator
+from functools import lru_cache
 from itertools import groupby
 
 MOST_WORDS = 12  # of a question; more make it no clearer
@@ -53,6 +54,7 @@ def runs(text: str) -> Iterator[tuple[int, str]]:
             yield kind, "".join(signs)
 
 
+@lru_cache(maxsize=4096)
 def kind_of(sign: str) -> int:
     if any(first <= ord(sign) <= last for first, last in UNSPACED):
         return SIGN

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator
+from functools import lru_cache
 
 from django.db import connection, transaction
 from django.db.models import BooleanField, QuerySet
@@ -19,6 +20,7 @@ from scores.models import Cue, Fingering, OrnamentChoice, Passage, Piece, Rhythm
 
 AT_ONCE = 200  # pieces whose lines are made in one go
 SHOWN = 300  # signs of a line
+LETTERS = 10**100  # above every number in a title
 SHOWN_NOTES = 3  # lines of one piece
 Kind = SearchLine.Kind
 
@@ -134,6 +136,19 @@ def find(studio: int, text: str) -> set[int] | None:
     if Unsearched.objects.filter(studio_id=studio).exists():
         catch_up(studio)
     return set(matching(studio, asked).values_list("piece", flat=True).distinct())
+
+
+def by_title(pieces: QuerySet[Piece]) -> list[int]:
+    """The keys of the pieces as a catalogue has them: by title, then by composer, an accented letter with its plain
+    one, no. 2 before no. 10."""
+    rows = pieces.order_by().values_list("title", "composer", "pk")
+    return [row[2] for row in sorted(rows, key=lambda row: (shelf_mark(row[0]), shelf_mark(row[1]), row[2]))]
+
+
+@lru_cache(maxsize=16_384)
+def shelf_mark(words: str) -> tuple[tuple[int, str], ...]:
+    """What words are sorted by: figures by their value and before letters."""
+    return tuple((int(word), "") if word.isdecimal() else (LETTERS, word) for word in words_of(words))
 
 
 def found_on(studio: int, text: str, pieces: Collection[int]) -> dict[int, list[SearchLine]]:

@@ -11,6 +11,7 @@ from functools import lru_cache
 from math import gcd
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from scores import noting, workshop
 from scores.marking import mark_passage
@@ -23,7 +24,7 @@ from scores.music.survey import FAULTS, KINDS, Finding, Kind, Options, survey
 from scores.music.survey.stored import VERSION, from_data, to_data
 from scores.music.survey.timeline import ORDINARY_TEMPO
 from scores.music.tempo import FASTEST, SLOWEST
-from studio.models import User
+from studio.models import Studio, User
 
 log = logging.getLogger(__name__)
 
@@ -100,6 +101,28 @@ def survey_new(*, edition: Edition, score: Score) -> None:
         log.exception("edition %s could not be surveyed", edition.pk)
     else:
         keep_survey(edition=edition, findings=findings)
+
+
+def waiting(studio: Studio | None = None) -> QuerySet[Edition]:
+    """The editions, of one studio or of all, whose findings are not kept, or were by an older survey."""
+    editions = Edition.objects.exclude(preparation__version=VERSION).order_by("pk")
+    return editions if studio is None else editions.filter(studio=studio)
+
+
+def survey_waiting(studio: Studio | None = None, *, most: int | None = None) -> int:
+    """Surveys what waits for it, `most` of it at a time; says how many editions are done. One that cannot be surveyed
+    keeps no other waiting."""
+    done = 0
+    for edition in waiting(studio).defer("original", "packed_music").iterator(chunk_size=20):
+        if done == most:
+            break
+        try:
+            with transaction.atomic():
+                findings_of(edition)
+            done += 1
+        except Exception:
+            log.exception("edition %s could not be surveyed", edition.pk)
+    return done
 
 
 def difficulties_in(findings: Iterable[Finding]) -> Counter[tuple[str, str]]:

@@ -7,7 +7,6 @@ from django.core import signing
 from django.core.exceptions import ObjectDoesNotExist
 from django.core.paginator import Page, Paginator
 from django.db.models import Count, Q, QuerySet
-from django.db.models.functions import Lower
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -20,7 +19,7 @@ from lessons.models import PlayedPiece
 from lessons.repertoire_forms import FilterForm, PlayedForm
 from scores.access import pieces_of
 from scores.models import Difficulty, Piece, SearchLine
-from scores.searching import find, found_on
+from scores.searching import by_title, find, found_on
 from studio.access import for_everyone_here, for_teachers, student_for, students_of
 from studio.models import User
 from studio.pages import page, say
@@ -55,8 +54,8 @@ def repertoire(request: HttpRequest) -> HttpResponse:
     return render(request, "lessons/_pieces.html" if request.htmx else "lessons/repertoire.html", context)
 
 
-def asked_of(form: FilterForm, pieces: QuerySet[Piece], user: User) -> QuerySet[Piece]:
-    """The pieces that the form asks for, by title."""
+def asked_of(form: FilterForm, pieces: QuerySet[Piece], user: User) -> list[int]:
+    """The keys of the pieces that the form asks for, by title."""
     asked = form.asked
     found = find(user.studio_id, asked.get("q", ""))
     if found is not None:
@@ -70,12 +69,12 @@ def asked_of(form: FilterForm, pieces: QuerySet[Piece], user: User) -> QuerySet[
         pieces = pieces.filter(pk__in=rows.values("edition__piece"))
     if asked.get("student"):
         pieces = verbs.played_by(pieces, asked["student"])
-    return pieces.order_by(Lower("title"), "composer", "pk")
+    return by_title(pieces)
 
 
 def lines_of(shown: Page, text: str, user: User) -> list[Line]:
     """The pieces of one page with their counts and what was found on them, which is reckoned for these alone."""
-    order = [piece.pk for piece in shown.object_list]
+    order = list(shown.object_list)
     counted = Piece.objects.filter(pk__in=order).annotate(
         edition_count=Count("editions", distinct=True),
         passage_count=Count("editions__passages", distinct=True, filter=Q(editions__passages__removed_at=None)),

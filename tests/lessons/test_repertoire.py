@@ -9,8 +9,9 @@ from django.urls import reverse
 
 from lessons import repertoire
 from lessons.models import PlayedPiece, Status
+from lessons.repertoire import make_filterable
 from scores import noting
-from scores.models import Difficulty
+from scores.models import Difficulty, Preparation
 from tests import make
 
 AT = datetime(2020, 12, 1, 12, tzinfo=UTC)
@@ -184,3 +185,20 @@ def test_more_pieces_of_a_student_cost_no_more_queries(cast, teacher):
 def test_a_bare_repertoire_says_what_will_stand_there(cast, teacher):
     text = teacher.get(reverse("students-repertoire", args=[cast.oda.pk])).content.decode()
     assert "Every piece that is given at a lesson stands here" in text
+
+
+def test_titles_stand_in_the_order_of_a_catalogue(cast, teacher):
+    titles = ["Zortzico", "Élégie", "Étude 10", "Étude 2", "Air in D", "Air", "estampie", "Œuvre"]
+    for title in titles:
+        make.piece(studio=cast.studio, title=title)
+    assert listed(teacher) == ["Air", "Air in D", "Élégie", "estampie", "Étude 2", "Étude 10", "Œuvre", "Zortzico"]
+
+
+def test_the_clock_looks_through_what_waits_for_it(cast):
+    edition = cast.edition
+    Preparation.objects.all().delete()
+    Difficulty.objects.all().delete()
+    assert make_filterable(cast.studio, AT) == "1 edition looked through"
+    assert edition.difficulties.filter(kind="cross-rhythm", detail="4:3").exists()
+    assert make_filterable(cast.studio, AT) == ""
+    assert make_filterable(cast.next_door, AT) == ""
