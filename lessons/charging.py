@@ -13,6 +13,7 @@ from django.db.models import Exists, F, OuterRef, QuerySet
 from django.utils.translation import ngettext
 
 from lessons.models import Attendance, Consequence, CreditEntry, Holiday, Lesson, Policy, Slot
+from lessons.rules import read_rule
 from studio.locales import money_words
 from studio.models import Enrolment, Studio, Term, User
 from studio.money import share_of_days
@@ -82,9 +83,15 @@ class Weeks:
             found.setdefault(slot.student, []).append(slot)
         return found
 
-    def falls(self, student_id: int, day: date) -> bool:
-        """Whether one of the student's slots has its weekday here, outside of holidays and inside of its terms."""
-        own = [slot for slot in self.slots.get(student_id, []) if day.weekday() in weekdays_of(slot)]
+    def slots_in(self, student_id: int, part: Period) -> list[Slot]:
+        """The student's slots that fall within these days or go on through them; all where there is none. So a slot
+        that came later or had ended by then does not change what a past month came to."""
+        own = self.slots.get(student_id, [])
+        return [slot for slot in own if slot.first_day <= part[1] and not ended_before(slot, part[0])] or own
+
+    def falls(self, slots: Iterable[Slot], day: date) -> bool:
+        """Whether one of the slots has its weekday here, outside of holidays and inside of its terms."""
+        own = [slot for slot in slots if day.weekday() in weekdays_of(slot)]
         taught = any(not slot.in_terms or within(day, self.terms) for slot in own)
         return taught and not within(day, self.holidays)
 
@@ -100,12 +107,19 @@ def by_lesson_days(studio: Studio) -> Share:
 
     def share(enrolment: Enrolment, period: Period, part: Period) -> Fraction:
         days = [period[0] + timedelta(days=count) for count in range((period[1] - period[0]).days + 1)]
-        lesson_days = [day for day in days if weeks.falls(enrolment.student_id, day)]
+        slots = weeks.slots_in(enrolment.student_id, part)
+        lesson_days = [day for day in days if weeks.falls(slots, day)]
         if not lesson_days:
             return share_of_days(period, part)
         return Fraction(sum(part[0] <= day <= part[1] for day in lesson_days), len(lesson_days))
 
     return share
+
+
+def ended_before(slot: Slot, day: date) -> bool:
+    """Whether a slot has a last day, and that lies before this one."""
+    last = read_rule(slot.rule).until if slot.rule else slot.first_day
+    return last is not None and last < day
 
 
 def weekdays_of(slot: Slot) -> set[int]:

@@ -181,6 +181,7 @@ class Rules:
         """Lessons of those who pay by the lesson; those in packages are counted down on the way."""
         found: list[Due] = []
         packages = Packages(self)
+        packages.give_back_gone({lesson.about for lesson in lessons})
         for lesson in sorted(lessons, key=lambda lesson: (lesson.day, lesson.about)):
             if not self.since <= lesson.day <= self.at:
                 continue

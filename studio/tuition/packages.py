@@ -37,6 +37,7 @@ class Packages:
         self.left: dict[int, int] = defaultdict(int)
         self.bought: dict[int, int] = defaultdict(int)
         self.used: dict[str, list[tuple[int, int]]] = defaultdict(list)
+        self.days: dict[str, date] = {}
         if any(enrolment.plan.per == Plan.Per.PACKAGE for enrolment in rules.enrolments):
             self.read()
 
@@ -48,8 +49,23 @@ class Packages:
         for enrolment_id, left, count in sums.values_list("enrolment_id", "left", "bought"):
             self.left[enrolment_id], self.bought[enrolment_id] = left, count
         recent = rows.filter(about__startswith="lesson-", day__gte=self.rules.since - LOOK_BACK)
-        for about, enrolment_id, lessons in recent.values_list("about", "enrolment_id", "lessons").order_by("pk"):
+        fields = ("about", "enrolment_id", "lessons", "day")
+        for about, enrolment_id, lessons, day in recent.values_list(*fields).order_by("pk"):
             self.used[about].append((enrolment_id, lessons))
+            self.days.setdefault(about, day)
+
+    def give_back_gone(self, there: set[str]) -> None:
+        """Gives back the lessons that were counted and are not `there` any more: taken out, or moved to a day to come.
+        What lies too far back is left alone."""
+        for about, before in self.used.items():
+            if about not in there and self.days[about] >= self.rules.since:
+                taken: dict[int, int] = defaultdict(int)
+                for enrolment_id, lessons in before:
+                    taken[enrolment_id] -= lessons
+                for enrolment_id, lessons in taken.items():
+                    if lessons:
+                        self.count(enrolment_id, lessons, self.rules.at, about, len(before))
+                        before.append((enrolment_id, lessons))
 
     def settle(self, lesson: LessonFact, enrolment: Enrolment | None) -> None:
         """Takes the lesson off the package that it belongs to, or gives it back."""

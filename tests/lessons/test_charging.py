@@ -119,6 +119,21 @@ def test_a_month_by_lesson_days_counts_the_students_weekdays(cast):
     assert charged(cast) == [2667]
 
 
+def test_a_slot_that_begins_later_or_has_ended_leaves_the_share_of_a_month_as_it_was(cast):
+    """Mondays from the 15th on are two of four, as above; Wednesdays, which she had in spring and has again from
+    November on, would make it four of nine."""
+    row = enrolment(cast.oda, by=plan(cast.studio, divided="lessons"), first_day=date(2020, 9, 15))
+    part = (date(2020, 9, 15), date(2020, 9, 30))
+    slot(cast.oda)
+    Slot.objects.create(
+        studio=cast.studio, first_day=date(2020, 4, 1), at=time(17), rule="FREQ=WEEKLY;UNTIL=20200624"
+    ).students.add(cast.oda)
+    Slot.objects.create(studio=cast.studio, first_day=date(2020, 11, 4), at=time(17), rule="FREQ=WEEKLY").students.add(
+        cast.oda
+    )
+    assert charging.by_lesson_days(cast.studio)(row, SEPTEMBER_2020, part) == Fraction(1, 2)
+
+
 def test_a_slot_in_terms_counts_the_days_of_terms(cast):
     """Mondays in the term from the 14th: 14, 21, 28; from the 22nd on one of three."""
     row = enrolment(cast.oda, first_day=date(2020, 9, 22))

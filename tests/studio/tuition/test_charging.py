@@ -232,6 +232,19 @@ def test_a_lesson_of_a_package_is_given_back_and_taken_again(cast):
     assert len(written(row.account)) == 1
 
 
+def test_a_lesson_of_a_package_that_is_taken_out_or_moved_on_is_given_back(cast):
+    row = enrolment(cast.oda, by=plan(cast.studio, per="package", lessons=3))
+    first, second = (lesson(number, cast.oda, date(2020, 9, number)) for number in (8, 9))
+    write(cast.studio, date(2020, 9, 9), first, second)
+    for _twice in range(2):
+        write(cast.studio, date(2020, 9, 10), second)
+    assert [entry.lessons for entry in row.package_entries.order_by("pk")] == [3, -1, -1, 1]
+    write(cast.studio, date(2020, 9, 15), second, lesson(8, cast.oda, date(2020, 9, 14)))
+    assert sum(row.package_entries.values_list("lessons", flat=True)) == 1  # 3 bought, 2 taken
+    write(cast.studio, date(2021, 12, 1))
+    assert sum(row.package_entries.values_list("lessons", flat=True)) == 1  # what lies far back is left alone
+
+
 def test_a_package_taken_back_by_hand_takes_its_lessons_along(cast):
     row = enrolment(cast.oda, by=plan(cast.studio, per="package", lessons=3))
     first = lesson(1, cast.oda, date(2020, 9, 8))
