@@ -1,20 +1,25 @@
-"""What the page of questions shows the teacher: each with what stands in its way, and free times instead."""
+"""What pages show of questions: the teacher each with what stands in its way, the family what she answered."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
+
+from django.db.models import JSONField, OuterRef, QuerySet, Subquery
+from django.db.models.functions import JSONObject
+from django.utils.dateparse import parse_datetime
 
 from lessons.ahead import Ahead
 from lessons.asking import around_all, policy_of_row
 from lessons.attending import proposed_cancellation
 from lessons.calendar import nearest_free
 from lessons.meetings import OFFERS
-from lessons.models import Asked
+from lessons.models import Asked, Lesson
 from lessons.policies import FOLLOWS
 
-Kind = Asked.Kind
+Kind, Answer = Asked.Kind, Asked.Answer
+ANSWER_SHOWN = timedelta(days=7)  # on the page of the week
 
 
 @dataclass(frozen=True)
@@ -50,3 +55,32 @@ def shown_cancel(row: Asked) -> Shown:
     policy = policy_of_row(row.lesson)
     proposed = proposed_cancellation(row.lesson, policy, at=row.asked_at)
     return Shown(row, proposed=proposed, follows=str(FOLLOWS[policy.consequence(proposed)]))
+
+
+# What the family sees
+
+
+def answered_since(asked: QuerySet[Asked], since: datetime) -> QuerySet[Asked]:
+    """What the teacher answered since then, the newest first."""
+    rows = asked.filter(by_rule=False, answered_at__gt=since, answer__in=[Answer.GRANTED, Answer.REFUSED])
+    return rows.order_by("-answered_at", "-pk")
+
+
+def with_answer(lessons: QuerySet[Lesson], *, since: datetime) -> QuerySet[Lesson]:
+    """With `newest_answer`, what the teacher last answered the student since then, for `answer_from`."""
+    rows = answered_since(Asked.objects.filter(lesson__student=OuterRef("student")), since)
+    told = JSONObject(
+        kind="kind", answer="answer", why="why", starts_at="lesson__starts_at", attendance="lesson__attendance"
+    )
+    return lessons.annotate(newest_answer=Subquery(rows.values(told=told)[:1], output_field=JSONField()))
+
+
+def answer_from(told: dict[str, str] | None) -> Asked | None:
+    """The answer that came along with a lesson, as a row that is not kept."""
+    if not told:
+        return None
+    starts_at = parse_datetime(told["starts_at"])
+    if starts_at and not starts_at.tzinfo:
+        starts_at = starts_at.replace(tzinfo=UTC)
+    lesson = Lesson(starts_at=starts_at, attendance=told["attendance"])
+    return Asked(kind=told["kind"], answer=told["answer"], why=told["why"], lesson=lesson)

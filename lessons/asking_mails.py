@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime
-from typing import TYPE_CHECKING
 
 from django.conf import settings
 from django.core import signing
@@ -18,10 +17,7 @@ from django.utils.translation import gettext as _
 
 from lessons.models import Asked, Attendance, Notice, Offer
 from lessons.notices import WAIT, Hearer, hearers, wish_of, write_row
-from studio.models import Role, User
-
-if TYPE_CHECKING:
-    from studio.models import Student
+from studio.models import Role, Student, User
 
 SALT = "an offered time"
 

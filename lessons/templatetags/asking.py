@@ -1,8 +1,7 @@
-"""Lines about what was asked on pages of others: `{% asked_line %}` for the teacher, `{% answers_for student %}` for a
-family, `{{ asked|question }}`, `{{ offer|accept_url }}`.
+"""Lines about what was asked on pages of others: `{% asked_line %}` for the teacher, for a family
+`{% answers_for student week.lesson %}`; `{{ asked|question }}`, `{{ offer|accept_url }}`.
 """
 
-from datetime import timedelta
 from typing import Any
 
 from django import template
@@ -10,11 +9,11 @@ from django.urls import reverse
 from django.utils import timezone
 
 from lessons import asking, asking_mails, asking_words
-from lessons.models import Asked, Offer
+from lessons.asked_page import ANSWER_SHOWN, answer_from, answered_since
+from lessons.models import Asked, Lesson, Offer
 from studio.models import Student
 
 register = template.Library()
-LATELY = timedelta(days=7)
 
 
 @register.inclusion_tag("lessons/_asked_line.html", takes_context=True)
@@ -24,11 +23,13 @@ def asked_line(context: dict[str, Any]) -> dict[str, Any]:
 
 
 @register.inclusion_tag("lessons/_answers.html")
-def answers_for(student: Student) -> dict[str, Any]:
-    """What the teacher answered in the last days, beside the way to ask."""
-    rows = Asked.objects.filter(lesson__student=student, by_rule=False, answered_at__gt=timezone.now() - LATELY)
-    rows = rows.filter(answer__in=[Asked.Answer.GRANTED, Asked.Answer.REFUSED]).select_related("lesson")
-    return {"student": student, "answers": list(rows.order_by("-answered_at")[:3])}
+def answers_for(student: Student, lesson: Lesson | None) -> dict[str, Any]:
+    """The way to ask, and what the teacher last answered: from a lesson that has it along (`asked_page.with_answer`),
+    else asked for."""
+    if lesson:
+        return {"student": student, "one": answer_from(lesson.newest_answer)}
+    rows = Asked.objects.filter(lesson__student=student).select_related("lesson")
+    return {"student": student, "one": answered_since(rows, timezone.now() - ANSWER_SHOWN).first()}
 
 
 @register.filter

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from lessons import practice
 from lessons.access import assigned_for, entries_of, lessons_of
+from lessons.asked_page import ANSWER_SHOWN, with_answer
 from lessons.choosing import NotOpen, choose_fingering, choose_placement
 from lessons.credits import with_policy
 from lessons.families import bare_week, newest_work, week_page
@@ -35,7 +36,8 @@ def column_of(request: HttpRequest) -> int:
 def work_of(request: HttpRequest, students: QuerySet[Student]) -> dict[str, object]:
     """This week's page of the one student among these, and the form for today's entry."""
     now = timezone.now()
-    lesson = newest_work(with_policy(lessons_of(request.user).filter(student__in=students)), at=now)
+    lessons = with_policy(lessons_of(request.user).filter(student__in=students))
+    lesson = newest_work(with_answer(lessons, since=now - ANSWER_SHOWN), at=now)
     student = lesson.student if lesson else get_object_or_404(students)
     week = week_page(lesson, width=column_of(request)) if lesson else bare_week(student, at=now)
     entries = entries_of(request.user).filter(student=student).standing()[:RECENT_ENTRIES]

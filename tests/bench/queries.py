@@ -29,6 +29,7 @@ from lessons.models import (
     Handout,
     Holiday,
     Lesson,
+    Offer,
     PlayedPiece,
     PracticeEntry,
     Slot,
@@ -246,6 +247,7 @@ def add_more(focus: Focus) -> None:
         make.entry(student=focus.student, assigned=assigned, day=timezone.localdate() - timedelta(days=number % 7))
         add_money(focus, student, number)
         add_calendar(focus, student, number)
+        add_asking(focus, student, number)
         make.handout(lesson=focus.lesson, revision=number + 100, content=focus.lesson.handouts.last().content)
 
 
@@ -279,6 +281,17 @@ def add_calendar(focus: Focus, student: Student, number: int) -> None:
         Feed.objects.create(studio=focus.studio, user=user, nonce=f"{user.pk} {number}")
     later = make.lesson(student=focus.student, starts_at=now + timedelta(days=2 + number))
     Asked.objects.create(studio=focus.studio, lesson=later, asked_by=focus.guardian.user, kind=Asked.Kind.CANCEL)
+
+
+def add_asking(focus: Focus, student: Student, number: int) -> None:
+    """A move that is asked for, a cancelled lesson whose time is free, and an offer."""
+    now = timezone.now()
+    for someone in (student, focus.student):
+        lesson = make.lesson(student=someone, starts_at=now + timedelta(days=20, hours=number))
+        Asked.objects.create(studio=focus.studio, lesson=lesson, kind=Asked.Kind.MOVE, wanted=now + timedelta(days=21))
+        make.lesson(student=someone, starts_at=now + timedelta(days=22, hours=number), cancelled_at=now)
+        at = now + timedelta(days=23, minutes=number)
+        Offer.objects.create(studio=focus.studio, student=someone, starts_at=at, minutes=30, expires_at=at)
 
 
 def add_notes(passage: Passage) -> None:

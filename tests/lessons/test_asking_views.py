@@ -144,6 +144,19 @@ def test_the_family_sees_the_answer_with_the_word(cast, lesson, guardian, teache
         assert "stays (to cancel it was asked). “The recital is near.”" in words(guardian.get(url))
 
 
+def test_beside_the_weeks_work_the_newest_answer_stands_with_the_day(cast, lesson, guardian):
+    assert cast.assigned  # the page comes from the lesson that gave it
+    moved = make.lesson(student=cast.oda, starts_at=on_day(12))
+    for row, to in ((lesson, None), (moved, on_day(13, 10))):
+        kind = "move" if to else "cancel"
+        asked, _ = asking.ask(lesson=row, by=cast.birger.user, kind=kind, wanted=to, at=timezone.now())
+        asking.grant(asked=asked, by=cast.teacher, at=timezone.now(), why=kind)
+    page = words(guardian.get(reverse("child", args=[cast.oda.pk])))
+    assert "Granted: the lesson is now on" in page
+    assert f"{on_day(13, 10):%-d %B, %H:%M}. “move”" in page
+    assert "“cancel”" not in page
+
+
 def test_empty_pages_teach(cast, guardian, teacher):
     assert "No lesson is planned." in words(guardian.get(reverse("coming-lessons", args=[cast.oda.pk])))
     assert "one key grants it" in words(teacher.get(reverse("asked")))
