@@ -69,6 +69,7 @@ class StageForm(forms.Form):
         choices=[
             ("beat", _("each beat")),
             ("cycle", _("once a figure")),
+            ("measure", _("once a measure")),
             ("part", _("each number")),
             ("none", _("none")),
         ],

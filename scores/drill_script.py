@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 
 from scores.models import RhythmDrill
 from scores.music.crossrhythm import Crossing, of_span
+from scores.music.drill import figures_in
 from scores.music.notation import Score
 from scores.music.refusal import Refusal
 from scores.music.tempo import RUNGS
@@ -19,13 +20,14 @@ RATIO_KEYS = {"right": 76, "left": 60}  # what a bare ratio sounds on
 
 def for_script(crossing: Crossing, score: Score | None, plan: Sequence[ShownStage]) -> dict[str, Any]:
     """A drill as the page's script plays it: the grid, what each stroke sounds (keys and length in quarters), the
-    skeleton of each hand, the beat, the stages."""
+    skeleton of each hand, the beat, how many figures fill a measure, the stages."""
     grid = crossing.grid
     skeleton = grid.skeletons[0] if grid.skeletons else None
     return {
         "parts": grid.parts,
         "quarters": float(crossing.length),
         "beat": float(beat_of_crossing(crossing, score)),
+        "figures": figures_of(crossing, score),
         "right": strokes_of(crossing, score, "right"),
         "left": strokes_of(crossing, score, "left"),
         "skeleton": {
@@ -51,6 +53,11 @@ def beat_of_crossing(crossing: Crossing, score: Score | None) -> Fraction:
         measure = score.measures[crossing.measure]
         beat = beat_of(measure.beats, measure.beat_type)
     return min(beat, crossing.length)
+
+
+def figures_of(crossing: Crossing, score: Score | None) -> int:
+    """How many times round fill a measure of the score."""
+    return figures_in(score.measures[crossing.measure].nominal, crossing.length) if score else 1
 
 
 def strokes_of(crossing: Crossing, score: Score | None, side: str) -> list[list]:

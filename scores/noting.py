@@ -15,7 +15,7 @@ from django.utils.translation import gettext_noop
 
 from scores.models import Cue, Fingering, OrnamentChoice, Passage, RhythmDrill, Source
 from scores.music.crossrhythm import Crossing, of_span
-from scores.music.drill import OFFERED_TEMPOS, PLAIN_HANDS, Stage, stages, to_data
+from scores.music.drill import OFFERED_TEMPOS, PLAIN_HANDS, Stage, figures_in, stages, to_data
 from scores.music.notation import Moment, Side
 from scores.music.refusal import Refusal
 from scores.searching import words_changed
@@ -195,6 +195,16 @@ def crossing_of(passage: Passage, start: Fraction, end: Fraction) -> Crossing:
     return crossing
 
 
+def proposed(passage: Passage, start: Fraction, end: Fraction, now: int, goal: int) -> tuple[Stage, ...]:
+    """The stages for a span of a passage, `now` to `goal` in quarters a minute; none where the hands fit plainly.
+
+    Raises `Refusal` where a hand strikes nothing or the tempo is none.
+    """
+    crossing = crossing_of(passage, start, end)
+    measure = passage.edition.score.measures[crossing.measure]
+    return stages(crossing, now, goal, figures_in(measure.nominal, crossing.length))
+
+
 def plan_drill(
     *, passage: Passage, start: Fraction, end: Fraction, tempo_now: int, tempo_goal: int, remark: str = ""
 ) -> RhythmDrill:
@@ -202,7 +212,7 @@ def plan_drill(
 
     Raises `Refusal` where the rhythms do not cross or the tempo is none.
     """
-    plan = stages(crossing_of(passage, start, end), tempo_now, tempo_goal)
+    plan = proposed(passage, start, end, tempo_now, tempo_goal)
     if not plan:
         raise Refusal(PLAIN_HANDS)
     return RhythmDrill.objects.create(
@@ -227,7 +237,7 @@ def propose_drill_again(*, drill: RhythmDrill) -> RhythmDrill:
     any more."""
     start, end = Fraction(drill.start), Fraction(drill.end)
     now, goal = tempos_of(drill)
-    plan = stages(crossing_of(drill.passage, start, end), now, goal)
+    plan = proposed(drill.passage, start, end, now, goal)
     if not plan:
         raise Refusal(PLAIN_HANDS)
     return replace_plan(drill, to_data(plan), drill.remark)

@@ -17,7 +17,7 @@ from scores.music.refusal import Refusal
 from scores.music.tempo import FASTEST, SLOWEST, ladder, nearest_mark
 
 Kind = Literal["alone", "count", "pulse", "accents", "skeleton", "together", "listen", "ladder"]
-Click = Literal["none", "part", "beat", "cycle"]
+Click = Literal["none", "part", "beat", "cycle", "measure"]
 Unit = Literal["quarter", "part"]
 
 CAUTION = "Rest between stages. Stop when anything hurts; pain that lasts belongs to a doctor, not to more practice."
@@ -39,7 +39,8 @@ class Stage:
     """One stage. `title` and `instruction` are message ids with %(name)s places for `params`.
 
     `tempo` counts `unit`s a minute: quarters, or grid parts where the grid itself is counted. `click` is what the
-    metronome strikes. `accents` are grid parts to lean on. `heard` is the hand that is only heard. `marks` are
+    metronome strikes: "cycle" is once a figure, "measure" once in as many figures as fill one. `accents` are grid
+    parts to lean on. `heard` is the hand that is only heard. `marks` are
     the rungs of the ladder, empty elsewhere.
     """
 
@@ -70,8 +71,9 @@ class Stage:
             )
 
 
-def stages(crossing: Crossing | Grid, tempo_now: int, tempo_goal: int) -> tuple[Stage, ...]:
-    """The drill for a crossing, from `tempo_now` to `tempo_goal` quarters a minute. Raises `BadTempo`.
+def stages(crossing: Crossing | Grid, tempo_now: int, tempo_goal: int, figures: int = 1) -> tuple[Stage, ...]:
+    """The drill for a crossing, from `tempo_now` to `tempo_goal` quarters a minute; `figures` of it fill a measure (see
+    `figures_in`). Raises `BadTempo`.
 
     Hands that fit plainly need no drill and get no stage: `PLAIN_HANDS` says so.
     """
@@ -82,7 +84,7 @@ def stages(crossing: Crossing | Grid, tempo_now: int, tempo_goal: int) -> tuple[
     slow = tempo_now if tempo_now <= 60 else max(SLOWEST, nearest_mark(Fraction(tempo_now * 3, 4)))
     return (
         *_alone(slow),
-        *_counted(grid, slow),
+        *_counted(grid, slow, figures),
         *_skeletons(grid, slow),
         *_joined(grid, slow),
         Stage(
@@ -125,7 +127,13 @@ def _alone(slow: int) -> tuple[Stage, ...]:
     )
 
 
-def _counted(grid: Grid, slow: int) -> tuple[Stage, ...]:
+def figures_in(measure: Fraction, figure: Fraction) -> int:
+    """How many figures fill a measure of this length, both in quarters; 1 where they do not fill it evenly."""
+    times = measure / figure
+    return int(times) if times > 1 and times.denominator == 1 else 1
+
+
+def _counted(grid: Grid, slow: int, figures: int) -> tuple[Stage, ...]:
     count = Stage(
         kind="count",
         title="Count the grid",
@@ -137,16 +145,22 @@ def _counted(grid: Grid, slow: int) -> tuple[Stage, ...]:
         unit="part",
         click="part",
     )
+    instruction = (
+        "One click for the measure, %(figures)d times round. Land on the click; keep the %(strokes)d notes of each time"
+        " even."
+        if figures > 1
+        else "One click for the whole figure. Land on the click; keep the %(strokes)d notes between even."
+    )
     pulses = tuple(
         Stage(
             kind="pulse",
             title=title,
-            instruction="One click for the whole figure. Land on the click; keep the %(strokes)d notes between even.",
-            params=(("strokes", strokes),),
+            instruction=instruction,
+            params=(("strokes", strokes), *((("figures", figures),) if figures > 1 else ())),
             hands=side,
             tempo=slow,
-            repetitions=5,
-            click="cycle",
+            repetitions=min(5 * figures, MOST_REPETITIONS),
+            click="measure" if figures > 1 else "cycle",
         )
         for (side, title), strokes in zip(
             _named("Right hand against a slow pulse", "Left hand against a slow pulse"),

@@ -207,6 +207,8 @@ def test_each_stage_sounds_what_it_says(page: Page, people: Cast, enter):
         kinds.setdefault(one["voice"], []).append(one["at"])
     assert kinds["drill-click-beat"] == [0, 1, 2]
     assert kinds["drill-click-cycle"] == [0]
+    # The figure fills the measure, so nobody is offered one click for several of them.
+    expect(bar.locator("[data-click] option[value=measure]")).to_have_count(0)
     assert kinds["drill-click-part"] == pytest.approx([number / 4 for number in range(12)])
     assert [one["at"] for one in events["lead"]] == [-3, -2, -1]
 

@@ -152,6 +152,19 @@ def test_an_ornament_before_the_first_beat_sounds_at_the_end_of_the_turn_before(
     ]  # fmt: skip
 
 
+def test_a_click_can_come_in_every_third_turn_alone(metronome: Page):
+    told = metronome.evaluate(
+        """async () => {
+          const { Schedule } = await import(document.getElementById("sound").dataset.engine);
+          const events = [{ at: 0, name: "click", every: 3 }, { at: "1/2", name: "note" }];
+          const schedule = new Schedule({ events, until: 1, tempo: 60, start: 0, loop: 6 });
+          return schedule.take(100).map(({ time, event }) => [time, event.name]);
+        }"""
+    )
+    assert [time for time, name in told if name == "click"] == [0, 3]
+    assert [time for time, name in told if name == "note"] == [0.5, 1.5, 2.5, 3.5, 4.5, 5.5]
+
+
 def test_another_tempo_holds_from_its_moment_on(metronome: Page):
     told = metronome.evaluate(
         """async () => {

@@ -1,6 +1,7 @@
 """Rhythm drills on the desk: planned, changed stage by stage, undone, copied, taken away."""
 
 import pytest
+from django.conf import settings
 from django.urls import reverse
 
 from scores import noting
@@ -240,3 +241,19 @@ def test_a_chart_is_drawn_where_the_drill_stands_too(cast: Cast, teacher, drill)
 @pytest.mark.parametrize("where", [{"start": "x"}, {"end": "1/0"}, {"start": "900", "end": "901"}, {"end": "0"}])
 def test_no_chart_is_there_for_no_span(teacher, drill, where: dict):
     assert teacher.get(to("drill-chart", drill), where).status_code == 404
+
+
+def test_a_figure_of_one_beat_has_its_slow_pulse_once_a_measure(cast: Cast, teacher):
+    """The demo's study: three against two on each quarter of 4/4, so that a click comes every fourth time round."""
+    music = (settings.HOME / "fixtures" / "scores" / "study-two-and-three.musicxml").read_text()
+    edition = make.edition(piece=make.piece(studio=cast.studio, title="Study"), music=music, name="study.musicxml")
+    passage = make.passage(edition=edition, hands="both")
+    span = found_in(passage, [])[0]
+    assert span.end - span.start == 1
+    drill = noting.plan_drill(passage=passage, start=span.start, end=span.end, tempo_now=60, tempo_goal=80)
+    pulses = [one.stage for one in plan_of(drill) if one.stage.kind == "pulse"]
+    assert [stage.click for stage in pulses] == ["measure", "measure"]
+    page = text(teacher.get(to("desk", passage)))
+    assert "One click for the measure, 4 times round." in page
+    assert '<option value="measure">once a measure</option>' in page
+    assert '"figures": 4' in page

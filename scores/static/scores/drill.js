@@ -5,7 +5,7 @@ const parts = document.getElementById("drill-script").dataset;
 const fill = (text, values) => text.replace(/%\((\w+)\)s/g, (_, name) => values[name] ?? "");
 const still = matchMedia("(prefers-reduced-motion: reduce)");
 const SIDES = ["right", "left"];
-const CLICKS = ["beat", "cycle", "part"];
+const CLICKS = ["beat", "cycle", "measure", "part"];
 const SHOWN = 160; // milliseconds that a stroke stays marked
 
 // The engine, once for the page.
@@ -82,6 +82,7 @@ export class Drill {
     this.rung = 0;
     this.tempo = stage.tempo;
     this.find("click").value = stage.click;
+    if (!this.find("click").value) this.find("click").value = "cycle"; // the figure fills the measure
     for (const side of SIDES) this.voice(side).checked = stage.heard ? stage.heard === side : ["both", side].includes(stage.hands);
     this.showTempo();
     this.say("");
@@ -130,12 +131,13 @@ export class Drill {
   }
 
   clicks(from = 0, until = this.data.quarters) {
-    const steps = { beat: this.data.beat, cycle: this.data.quarters, part: this.data.quarters / this.data.parts };
+    const { figures, quarters } = this.data;
+    const steps = { beat: this.data.beat, cycle: quarters, measure: quarters, part: quarters / this.data.parts };
     return CLICKS.flatMap((kind) => {
       const count = Math.max(1, Math.round((until - from) / steps[kind]));
       return Array.from({ length: count }, (_, number) => from + number * steps[kind])
         .filter((at) => at < until - 1e-9)
-        .map((at) => ({ at, click: true, strong: Math.abs(at % this.data.quarters) < 1e-9, voice: `drill-click-${kind}` }));
+        .map((at) => ({ at, click: true, strong: Math.abs(at % quarters) < 1e-9, voice: `drill-click-${kind}`, every: kind === "measure" ? figures : 1 }));
     });
   }
 

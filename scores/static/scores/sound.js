@@ -106,7 +106,8 @@ export class Schedule {
     this.tempo = tempo;
   }
 
-  // Everything due before `time` that was not given yet: [{time, seconds, event, turn}] in order.
+  // Everything due before `time` that was not given yet: [{time, seconds, event, turn}] in order. An event with `every`
+  // comes in the first turn and in every so many turns after it.
   take(time) {
     const due = [];
     for (;;) {
@@ -124,6 +125,7 @@ export class Schedule {
       if (when >= time) return due;
       this.next += 1;
       if (one.early && turn + 1 >= this.turns) continue;
+      if (one.event.every > 1 && turn % one.event.every) continue;
       const until = this.timeOfUnit(this.spread(one.at + one.length) - this.spread(one.at) + this.unitAt(when));
       due.push({ time: when, seconds: until - when, event: one.event, turn: one.early ? turn + 1 : turn });
     }

@@ -2,13 +2,24 @@
 
 import json
 from dataclasses import fields
+from fractions import Fraction as F
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from scores.music.crossrhythm import grid, of_ratio
-from scores.music.drill import CAUTION, MOST_COUNTED, BadPlan, Stage, from_data, retuned, stages, to_data
+from scores.music.drill import (
+    CAUTION,
+    MOST_COUNTED,
+    BadPlan,
+    Stage,
+    figures_in,
+    from_data,
+    retuned,
+    stages,
+    to_data,
+)
 from scores.music.tempo import FASTEST, SLOWEST, BadTempo
 
 tempos = st.integers(SLOWEST, FASTEST)
@@ -132,3 +143,23 @@ def test_a_teacher_may_write_a_stage_of_her_own() -> None:
 
 def test_the_caution_defers_to_a_doctor() -> None:
     assert "doctor" in CAUTION
+
+
+def test_the_slow_pulse_of_a_short_figure_is_one_click_a_measure():
+    """Three against two on one quarter of 3/4: the figure comes three times to a click."""
+    figures = figures_in(F(3), F(1))
+    pulses = [stage for stage in stages(grid(3, 2), 60, 60, figures) if stage.kind == "pulse"]
+    assert [(stage.click, stage.repetitions, dict(stage.params)) for stage in pulses] == [
+        ("measure", 15, {"strokes": 3, "figures": 3}),
+        ("measure", 15, {"strokes": 2, "figures": 3}),
+    ]
+    assert "One click for the measure, 3 times round" in pulses[0].instruction % dict(pulses[0].params)
+    assert from_data(to_data(pulses)) == tuple(pulses)
+
+
+@pytest.mark.parametrize(
+    ("measure", "figure", "figures"),
+    [(F(3), F(3), 1), (F(4), F(1), 4), (F(4), F(2), 2), (F(3), F(2), 1), (F(3), F(6), 1), (F(3, 2), F(1, 2), 3)],
+)
+def test_figures_are_counted_where_they_fill_the_measure(measure, figure, figures):
+    assert figures_in(measure, figure) == figures
