@@ -68,6 +68,21 @@ def test_arrow_keys_move_a_lesson_and_enter_puts_it_down(week: Page, lesson: Les
     assert now_at(lesson) == at(15)
 
 
+def test_a_lesson_on_its_way_tells_the_time_it_has_come_to(week: Page, lesson: Lesson, people: Cast):
+    make.lesson(student=people.ravi, starts_at=at(15))
+    week.reload()
+    moved = block(week)
+    expect(moved.locator(".when")).to_have_text("15:00–15:45")
+    moved.locator("a").first.focus()
+    for key in ("ArrowRight", "ArrowDown"):
+        week.keyboard.press(key)
+    expect(week.locator("#trying .to")).to_have_text("Oda Lindqvist: Tuesday 27 November, 15:15")
+    expect(moved.locator(".when")).to_have_text("15:15")
+    expect(moved.locator(".clash")).to_be_hidden()
+    week.keyboard.press("Escape")
+    expect(moved.locator(".when")).to_have_text("15:00–15:45")
+
+
 def test_escape_leaves_a_lesson_where_it_was(week: Page, lesson: Lesson):
     place = block(week).get_attribute("class")
     block(week).locator("a").first.focus()
@@ -91,7 +106,7 @@ def test_a_lesson_is_dragged_to_another_day(week: Page, lesson: Lesson):
     week.mouse.down()
     week.mouse.move(day["x"] + 30, box["y"] + 10, steps=6)
     week.mouse.up()
-    expect(week.locator("#trying")).to_contain_text("November 29, 15:00")
+    expect(week.locator("#trying")).to_contain_text("Thursday 29 November, 15:00")
     week.get_by_role("button", name="Put it there").click()
     expect(week.get_by_role("status").first).to_contain_text("Thursday 29 November, 15:00")
     assert now_at(lesson) == at(15, day=3)

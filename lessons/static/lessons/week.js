@@ -10,7 +10,7 @@ const isGrid = () => getComputedStyle(grid).display === "grid";
 const GRID = 5;
 const FAR = 5; // pixels after which a press is a drag
 
-let moving = null; // { block, home, day, minutes, firstDay, firstMinutes }
+let moving = null; // { block, next, when, day, minutes, firstDay, firstMinutes }
 let asked = 0;
 let waiting = 0;
 
@@ -23,7 +23,8 @@ const begin = (block) => {
   if (moving) leave();
   const day = columns.indexOf(block.closest(".column"));
   const minutes = minutesOf(block.dataset.begin);
-  moving = { block, next: block.nextElementSibling, day, minutes, firstDay: day, firstMinutes: minutes };
+  const when = [...block.querySelector(".when").childNodes];
+  moving = { block, next: block.nextElementSibling, when, day, minutes, firstDay: day, firstMinutes: minutes };
   block.classList.add("moving");
 };
 
@@ -47,8 +48,8 @@ const address = (name) => grid.dataset[name].replace("/0/", `/${moving.block.dat
 const to = () => `${columns[moving.day].dataset.day}T${clock(moving.minutes)}`;
 
 const show = () => {
-  const day = new Date(`${columns[moving.day].dataset.day}T12:00:00`);
-  const when = `${day.toLocaleDateString(document.documentElement.lang, { weekday: "long", day: "numeric", month: "long" })}, ${clock(moving.minutes)}`;
+  const when = `${columns[moving.day].dataset.words}, ${clock(moving.minutes)}`;
+  moving.block.querySelector(".when").textContent = clock(moving.minutes);
   panel.hidden = false;
   // The panel stands where the lesson does not.
   panel.classList.toggle("is-high", moving.block.getBoundingClientRect().bottom > innerHeight / 2);
@@ -73,11 +74,12 @@ const check = async () => {
 
 const leave = () => {
   if (!moving) return;
-  const { block, firstDay, firstMinutes } = moving;
+  const { block, firstDay, firstMinutes, when } = moving;
   const hadFocus = block.contains(document.activeElement) || panel.contains(document.activeElement);
   clearTimeout(waiting);
   block.className = block.className.replace(/\bh\d+ m\d+\b/, `h${Math.floor(firstMinutes / 60)} m${Math.floor((firstMinutes % 60) / GRID)}`);
   columns[firstDay].querySelector(".blocks").insertBefore(block, moving.next?.parentElement === columns[firstDay].querySelector(".blocks") ? moving.next : null);
+  block.querySelector(".when").replaceChildren(...when);
   block.classList.remove("moving");
   moving = null;
   panel.hidden = true;
