@@ -272,7 +272,8 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"plain": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "filters": {"no_secrets": {"()": "studio.logs.CutSecrets"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain", "filters": ["no_secrets"]}},
     "root": {"handlers": ["console"], "level": os.environ.get("PASSAGEWORK_LOG_LEVEL", "INFO")},
     "loggers": {"axes": {"level": "ERROR"}},
 }
