@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import logging
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from html import escape
@@ -73,8 +73,17 @@ class Row:
 
 
 @dataclass(frozen=True)
+class Step:
+    """Where a listed difference stands: a measure (index) of the first edition, and the difference's number."""
+
+    measure: int
+    number: int
+
+
+@dataclass(frozen=True)
 class SideBySide:
-    """A stretch of the comparison. `counts` are of the whole: kind, its name, how many, whether it is shown."""
+    """A stretch of the comparison. `counts` are of the whole: kind, its name, how many, whether it is shown. `earlier`
+    and `further` are the nearest listed differences outside the stretch."""
 
     first: Edition
     second: Edition
@@ -83,6 +92,8 @@ class SideBySide:
     total: int
     before: int | None
     next: int | None
+    earlier: Step | None
+    further: Step | None
     width: int
 
 
@@ -113,6 +124,7 @@ def side_by_side(
         rows = (row(first, second, None, whole, listed, width, start, last),)
     end = systems[-1].last_measure if systems else last
     counts = Counter(one.kind for one in whole.differences)
+    steps = list(steps_through(whole.pairs, listed))
     return SideBySide(
         first=first,
         second=second,
@@ -123,8 +135,19 @@ def side_by_side(
         total=sum(counts.values()),
         before=max(0, start - LEAF) if start else None,
         next=end + 1 if end + 1 < len(first.score.measures) else None,
+        earlier=next((step for step in reversed(steps) if step.measure < start), None),
+        further=next((step for step in steps if step.measure > end), None),
         width=width,
     )
+
+
+def steps_through(pairs: Iterable[MeasurePair], listed: Iterable[ShownDifference]) -> Iterator[Step]:
+    """The listed differences in order; what only the second edition has stands at the measure before it."""
+    numbers = {id(one.difference): one.number for one in listed}
+    measure = 0
+    for pair in pairs:
+        measure = measure if pair.first is None else pair.first
+        yield from (Step(measure, numbers[id(one)]) for one in pair.differences if id(one) in numbers)
 
 
 def row(
@@ -168,7 +191,9 @@ def within(pairs: Sequence[MeasurePair], start: int, last: int, count: int) -> S
 def engraved(edition: Edition, first: int, last: int, width: int, marks: dict[str, list[str]]) -> tuple[System, ...]:
     staff = STAFF if width > PHONE else STAFF_ON_PHONES
     try:
-        systems = engrave_cached(edition.music, first=first, last=last, width=width, staff=staff).systems
+        systems = engrave_cached(
+            edition.music, first=first, last=last, width=width, staff=staff, continues=first > 0
+        ).systems
     except Exception:  # Whatever the engraver makes of a score, the words stand.
         log.exception("measures %s to %s of edition %s could not be engraved", first, last, edition.pk)
         return ()

@@ -11,7 +11,7 @@ from django.urls import reverse
 from scores.models import Edition, Passage, Replacement
 from tests import make
 from tests.html import assert_clean
-from tests.music import LAENDLER, note
+from tests.music import ATTRIBUTES, LAENDLER, note, score
 
 CORRECTED = LAENDLER.replace(note("Eb5", "half."), note("C5", "half."))
 
@@ -156,3 +156,32 @@ def test_exchanged_twice_it_says_so(cast, teacher):
     row = Replacement.objects.get()
     teacher.post(reverse("exchange", args=[row.pk]))
     assert "exchanged already" in teacher.post(reverse("exchange", args=[row.pk]), follow=True).content.decode()
+
+
+STEPS = [ATTRIBUTES + note("C5", "half."), *(note(f"{'CDEFGAB'[place % 7]}5", "half.") for place in range(1, 60))]
+
+
+def test_the_way_leads_on_to_a_difference_further_off_and_back(cast, teacher):
+    piece = make.piece(studio=cast.studio, title="Steps")
+    make.edition(piece=piece, music=score(STEPS, title="Steps"))
+    other = [*STEPS[:2], note("C4", "half."), *STEPS[3:50], note("C4", "half."), *STEPS[51:]]
+    make.edition(piece=piece, music=score(other, title="Steps"), label="First print")
+    address = reverse("compare", args=[piece.pk])
+    text = teacher.get(address).content.decode()
+    assert "2 differences in all." in text
+    assert "To the difference before" not in text
+    assert 'href="?&amp;first=50#d2"' in text
+    text = teacher.get(address, {"first": 50}).content.decode()
+    assert 'id="d2"' in text
+    assert 'href="?&amp;first=2#d1"' in text
+    assert "To the next difference" not in text
+
+
+def test_an_edition_further_on_does_not_say_its_metre_again(cast, teacher):
+    """Each row of the second is cut out by itself; only its beginning has a metre, as in print."""
+    piece = make.piece(studio=cast.studio, title="Steps")
+    for label in ("First print", "Second print"):
+        make.edition(piece=piece, music=score(STEPS, title="Steps"), label=label)
+    shown = teacher.get(reverse("compare", args=[piece.pk]), {"width": "500"}).context["shown"]
+    three = [svg.count("#glyph-E083") for row in shown.rows for svg in row.second]
+    assert (three[0] > 0, sum(three[1:]), len(three) > 2) == (True, 0, True)  # E083: SMuFL's timeSig3

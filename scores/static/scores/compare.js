@@ -1,4 +1,5 @@
-// Walking through the differences of two editions: the list and the marks in the music move together.
+// Walking through the differences of two editions: the list and the marks in the music move together. Past the last one
+// on the page the walk goes on where the next one stands.
 
 const items = [...document.querySelectorAll(".differences-list li[data-first]")];
 let at = -1;
@@ -23,6 +24,11 @@ const go = (place, { scroll = true } = {}) => {
   }
 };
 
+const step = (place, way) => {
+  if (items[place]) go(place);
+  else document.querySelector(`[data-walk="${way}"]`)?.click();
+};
+
 items.forEach((item, place) => {
   item.addEventListener("click", () => go(place, { scroll: false }));
   item.addEventListener("focus", () => go(place, { scroll: false }));
@@ -31,11 +37,14 @@ items.forEach((item, place) => {
 document.addEventListener("keydown", (event) => {
   const isTyping = ["INPUT", "SELECT", "TEXTAREA"].includes(event.target.tagName);
   if (isTyping || event.ctrlKey || event.metaKey || event.altKey || document.querySelector("dialog[open]")) return;
-  if (event.key === "j") go(Math.min(at + 1, items.length - 1));
-  else if (event.key === "k") go(Math.max(at - 1, 0));
+  if (event.key === "j") step(at + 1, "on");
+  else if (event.key === "k") step(at - 1, "back");
   else return;
   event.preventDefault();
 });
+
+const arrived = items.findIndex((item) => `#${item.id}` === location.hash);
+if (arrived >= 0) go(arrived);
 
 // Engraved anew for a column that is much narrower or wider than the one the page was made for.
 const shown = document.querySelector(".compare[data-width]");
