@@ -213,7 +213,6 @@ def _move(here: Stand, step: Step) -> None:
     here.steps.append(step)
     here.tempo = step.after
     here.clean = here.tries = here.in_a_row = here.row_tempo = here.failing = 0
-    here.is_hard = False
     if step.kind == "reached" or abs(math.log(step.after / here.goal)) < abs(math.log(here.nearest / here.goal)):
         here.nearest, here.nearest_on = step.after, step.day
         here.days, here.first_day = 0, None

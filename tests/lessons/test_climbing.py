@@ -122,6 +122,7 @@ def test_a_long_run_among_many_slips_leads_nowhere():
 def test_clean_runs_faster_than_the_mark_lead_on_from_there():
     assert climb(played((72, 3, 3)), now=60, goal=80).tempo == 76
     assert climb(played((60, 2, 2), (72, 1, 1)), now=60, goal=80).tempo == 63  # the slowest of the row
+    assert climb(played((60, 2, 2), (60, 0, 1), (72, 2, 2), (72, 1, 1)), now=60, goal=80).tempo == 76  # a new row
 
 
 def test_slower_clean_runs_lead_nowhere():
@@ -198,6 +199,11 @@ def test_a_passage_taken_too_fast_is_brought_down_to_its_goal_clean_or_not():
     stand = climb(played((88, 3, 3), (84, 0, 4), (84, 0, 4), (80, 3, 3)), now=88, goal=80)
     assert [(step.kind, step.after) for step in stand.steps] == [("down", 84), ("down", 80), ("reached", 80)]
     assert "towards 80" in str(stand.steps[0].why)
+
+
+def test_clean_runs_slower_than_the_mark_lead_down_from_there():
+    assert climb(played((90, 3, 3)), now=100, goal=80).tempo == 88
+    assert climb(played((60, 3, 3)), now=100, goal=80).tempo == 80  # no further than the goal
 
 
 def test_faster_tries_do_not_count_while_a_passage_is_brought_down():
@@ -290,6 +296,13 @@ def test_without_a_date_the_next_marks_are_a_gradual_way():
     assert advise([], now=60, goal=62, today=TODAY).marks == (60, 62)
 
 
+def test_clean_runs_always_have_a_next_mark_however_far_the_date():
+    lessons = [ago(-7 * number) for number in range(1, 9)]
+    advice = advise([], now=60, goal=66, today=TODAY, lessons=lessons)
+    assert advice.plan[0].tempo == 60
+    assert advice.marks == (60, 63)
+
+
 def test_the_step_of_the_last_entry_is_suggested_with_its_reason():
     advice = advise(played((60, 3, 3), first=1), now=60, goal=80, today=TODAY)
     assert (advice.next.kind, advice.next.tempo, advice.marks[0]) == ("up", 63, 63)
@@ -328,6 +341,7 @@ def test_after_two_weeks_away_one_begins_a_mark_lower():
     assert str(advice.next.why) == "Not practised for 14 days: begin again at 60, below 63."
     assert advise(played((60, 3, 3), first=13), now=60, goal=80, today=TODAY).next.kind == "up"
     assert advise(played((20, 0, 3), first=30), now=20, goal=80, today=TODAY).next.kind == "stay"  # none is lower
+    assert advise(played((88, 1, 2), first=30), now=88, goal=80, today=TODAY).next.kind == "stay"  # too fast already
 
 
 def test_where_it_hurt_nothing_is_suggested_until_a_later_entry_or_the_teachers_word():
@@ -393,6 +407,13 @@ def test_staying_at_the_goal_without_reaching_it_is_a_plateau_too():
     log = [Entry(ago(day), 10, 80, 2, 4) for day in (20, 17, 14, 11, 8, 5)]
     (notice,) = advise(log, now=80, goal=80, today=TODAY).notices
     assert notice.kind == "plateau"
+
+
+def test_what_came_before_the_goal_was_reached_is_no_part_of_a_plateau_after_it():
+    before = [Entry(ago(day), 10, 80, 2, 4) for day in (20, 19, 18)]
+    log = [*before, Entry(ago(10), 10, 80, 3, 3), *played((80, 0, 3), (80, 0, 3), (76, 2, 4), (76, 2, 4), first=9)]
+    advice = advise(log, now=80, goal=80, today=TODAY)
+    assert (advice.stand.tempo, advice.notices) == (76, ())
 
 
 def test_more_marks_than_the_lessons_can_take_are_said():

@@ -209,6 +209,7 @@ def test_much_practice_all_on_one_day_is_said():
     assert said.tempo is None
     assert "All 50 minutes of the last 7 days" in str(said.why)
     assert "promises nothing" in str(said.why)
+    assert on_spacing([Entry(ago(1), 45)], today=TODAY)
 
 
 @pytest.mark.parametrize(
