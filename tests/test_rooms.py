@@ -19,6 +19,8 @@ PURE = {
     HOME / "studio" / "ledger.py",
     HOME / "lessons" / "calendar.py",
     HOME / "lessons" / "climbing.py",
+    HOME / "lessons" / "pen.py",
+    HOME / "lessons" / "pictures.py",
     HOME / "lessons" / "progress.py",
     HOME / "lessons" / "recurrence.py",
     HOME / "lessons" / "reviewing.py",

@@ -31,6 +31,7 @@ SUBJECTS = (
     "editions",
     "memory",
     "week",
+    "progress",
     "tuition",
 )
 

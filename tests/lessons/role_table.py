@@ -10,6 +10,7 @@ from tests.lessons.calendar_roles import TABLE as CALENDAR
 from tests.lessons.feed_roles import TABLE as FEEDS
 from tests.lessons.lesson_roles import TABLE as AT_LESSONS
 from tests.lessons.preparation_roles import TABLE as PREPARATION
+from tests.lessons.progress_roles import TABLE as PROGRESS
 from tests.lessons.repertoire_roles import TABLE as REPERTOIRE
 from tests.lessons.tuition_roles import TABLE as TUITION
 from tests.people import Cast
@@ -91,4 +92,4 @@ LESSONS: dict[str, Row] = {
     "handout-pdf": Row(get=THEIRS, target=of_handout),
 }
 
-TABLE: dict[str, Row] = LESSONS | FEEDS | AT_LESSONS | REPERTOIRE | PREPARATION | TUITION | CALENDAR | ASKING
+TABLE: dict[str, Row] = LESSONS | PROGRESS | FEEDS | AT_LESSONS | REPERTOIRE | PREPARATION | TUITION | CALENDAR | ASKING

@@ -1,0 +1,93 @@
+"""The overview of eighty students whose logs hold 250,000 entries, beside the same with 2,500."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime, time, timedelta
+from itertools import islice
+
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+from django.utils import timezone
+
+from lessons.models import AssignedPassage, PracticeEntry
+from lessons.overview import WEEKS
+from scores.models import Passage
+from studio.models import Role, Student, Studio
+from tests import make
+from tests.bench.measure import Row, medians
+
+STUDENTS, FEW, MANY = 80, 2_500, 250_000
+AT_MOST = 1.2  # of the time with few
+BATCH = 5_000
+
+
+def rows() -> Iterator[Row]:
+    few, many = (opened(studio_of(entries)) for entries in (FEW, MANY))
+    address = reverse("progress-of-all")
+    note = f"both have {FEW} entries in the last {WEEKS} weeks; the rest lies before, at the same pace"
+    long, short = medians(lambda: many.get(address), lambda: few.get(address), times=9)
+    what = f"the overview of {STUDENTS} students with {MANY:,} entries"
+    yield Row(what, long, f"with {FEW:,} entries", short, AT_MOST, note=note)
+    yield Row(what, queries_of(many), f"with {FEW:,} entries", queries_of(few), 1, unit="queries")
+
+
+def studio_of(entries: int) -> Studio:
+    """Eighty students, each given the same passage at a lesson a week, and so many entries among them: `FEW` in the
+    last weeks, the rest before."""
+    studio = make.studio(name=f"{entries} entries")
+    make.user(studio=studio, role=Role.TEACHER, email=f"progress{entries}@example.org")
+    passage = make.passage(edition=make.edition(piece=make.piece(studio=studio)))
+    given = [lessons_of(studio, number, passage) for number in range(STUDENTS)]
+    every = islice(log_of(given), entries)
+    while batch := list(islice(every, BATCH)):
+        PracticeEntry.objects.bulk_create(batch)
+    return studio
+
+
+def lessons_of(studio: Studio, number: int, passage: Passage) -> tuple[Student, AssignedPassage]:
+    student = make.student(studio=studio, name=f"Student {number}")
+    noon = timezone.make_aware(datetime.combine(timezone.localdate(), time(12)))
+    rows = [
+        make.assigned(
+            lesson=make.lesson(student=student, starts_at=noon - timedelta(days=1 + number % 6, weeks=week)),
+            passage=passage,
+        )
+        for week in range(WEEKS)
+    ]
+    return student, rows[0]
+
+
+def log_of(given: list[tuple[Student, AssignedPassage]]) -> Iterator[PracticeEntry]:
+    """Entries without end, the newest first: `FEW` among all students in each `WEEKS` weeks."""
+    a_stretch = FEW / STUDENTS / (7 * WEEKS - 7)  # entries of a student in a day; the first week of six may be cut
+    number = 0
+    while True:
+        day = timezone.localdate() - timedelta(days=int(number / a_stretch))
+        for place, (student, assigned) in enumerate(given):
+            yield PracticeEntry(
+                studio_id=student.studio_id,
+                student=student,
+                assigned=assigned,
+                day=day,
+                minutes=5 + (number + place) % 20,
+                tempo=60 + (number + place) % 9,
+                clean_runs=(number + place) % 5,
+                tries=5,
+            )
+        number += 1
+
+
+def opened(studio: Studio) -> Client:
+    client = Client(SERVER_NAME="localhost")
+    teacher = studio.users.get(role=Role.TEACHER)
+    client.force_login(teacher, backend="django.contrib.auth.backends.ModelBackend")
+    return client
+
+
+def queries_of(client: Client) -> int:
+    with CaptureQueriesContext(connection) as queries:
+        client.get(reverse("progress-of-all"))
+    return len(queries)
