@@ -429,6 +429,33 @@ def test_on_a_phone_the_player_stays_under_the_thumb(phone: Page, people: Cast, 
     section.get_by_role("button", name="Stop").tap()
 
 
+def apart(page: Page) -> bool:
+    """Whether the bar that fingers are typed in and the player lie apart."""
+    typing, player = page.locator("#typing").bounding_box(), page.locator(".player").bounding_box()
+    return typing["y"] + typing["height"] <= player["y"] + 0.5 or player["y"] + player["height"] <= typing["y"] + 0.5
+
+
+def test_the_bar_for_fingers_and_the_player_do_not_lie_on_each_other(page: Page, phone: Page, people: Cast, enter):
+    line = make.fingering(passage=make.passage(edition=people.edition), fingers={})
+    for one, wide in ((page, 1280), (phone, 390)):
+        one.set_viewport_size({"width": wide, "height": 500})  # so low that both want to be at its foot
+        enter(one, people.teacher)
+        one.goto(reverse("desk", kwargs={"pk": line.passage_id}))
+        expect(one.get_by_role("button", name="Play").first).to_be_visible()
+        one.get_by_role("button", name="Type over the notes").or_(one.get_by_text("Type over the notes")).first.click()
+        expect(one.locator(".typing-pad")).to_be_visible()
+        one.evaluate("scrollTo(0, 0)")
+        assert apart(one)
+        one.evaluate("document.activeElement.blur()")
+        one.evaluate("scrollTo(0, 0)")
+        assert apart(one)
+        one.locator("[data-tempo]").first.fill("0")
+        one.locator("[data-tempo]").first.press("Enter")
+        expect(said(one)).not_to_be_empty()
+        one.evaluate("scrollTo(0, 0)")
+        assert apart(one)
+
+
 def test_the_desk_with_its_player_breaks_no_rule_of_access(desk: Page, axe):
     desk.locator(".player summary").click()
     expect(desk.get_by_label(re.compile("grace note C5"))).to_be_visible()

@@ -34,6 +34,9 @@ class Player {
     this.$("ornaments").addEventListener("change", (event) => this.place(event.target));
     this.$("midi").addEventListener("click", () => this.nameFile());
     element.querySelector("details").addEventListener("toggle", () => this.fetchNotes().catch(() => {}));
+    // What else stays in sight at the foot of the window stands on the player, however high it is just now.
+    const { style } = document.documentElement;
+    new ResizeObserver(() => style.setProperty("--player-bar", `${element.offsetHeight}px`)).observe(element);
   }
 
   get root() {
