@@ -9,7 +9,7 @@ from functools import cached_property
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
-from django.db.models import Exists, F, OuterRef, QuerySet
+from django.db.models import Exists, F, OuterRef, QuerySet, Value
 from django.utils.translation import ngettext
 
 from lessons.models import Attendance, Consequence, CreditEntry, Holiday, Lesson, Policy, Slot
@@ -69,12 +69,16 @@ class Weeks:
     studio: Studio
 
     @cached_property
-    def holidays(self) -> list[Period]:
-        return list(Holiday.objects.filter(studio=self.studio).values_list("first_day", "last_day"))
-
-    @cached_property
-    def terms(self) -> list[Period]:
-        return list(Term.objects.filter(studio=self.studio).values_list("first_day", "last_day"))
+    def days(self) -> dict[str, list[Period]]:
+        """Holidays and terms, in one query."""
+        found: dict[str, list[Period]] = {"holiday": [], "term": []}
+        each = [
+            model.objects.filter(studio=self.studio).order_by().values_list(Value(kind), "first_day", "last_day")
+            for kind, model in (("holiday", Holiday), ("term", Term))
+        ]
+        for kind, first, last in each[0].union(each[1], all=True):
+            found[kind].append((first, last))
+        return found
 
     @cached_property
     def slots(self) -> dict[int, list[Slot]]:
@@ -92,8 +96,8 @@ class Weeks:
     def falls(self, slots: Iterable[Slot], day: date) -> bool:
         """Whether one of the slots has its weekday here, outside of holidays and inside of its terms."""
         own = [slot for slot in slots if day.weekday() in weekdays_of(slot)]
-        taught = any(not slot.in_terms or within(day, self.terms) for slot in own)
-        return taught and not within(day, self.holidays)
+        taught = any(not slot.in_terms or within(day, self.days["term"]) for slot in own)
+        return taught and not within(day, self.days["holiday"])
 
 
 def within(day: date, periods: Iterable[Period]) -> bool:

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods
 from lessons import charging, tuition_reminders
 from studio.access import account_for, for_teachers
 from studio.locales import money_words
-from studio.models import Account, Enrolment
+from studio.models import Account
 from studio.pages import page, say
 from studio.tuition.balances import state_of
 from studio.tuition_forms import RemindForm
@@ -29,14 +29,14 @@ def charge(request: HttpRequest) -> HttpResponse:
         made = charging.charge_due(studio=studio, at=today, by=request.user)
         count = len(made.charges)
         words = {"count": count, "sum": money_words(made.minor, studio.currency, studio.locale)}
-        say(request, ngettext("%(count)d charge, %(sum)s.", "%(count)d charges, %(sum)s in all.", count) % words)
+        written = ngettext("%(count)d charge, %(sum)s.", "%(count)d charges, %(sum)s in all.", count) % words
+        say(request, written if count else _("Nothing was due; nothing was written."))
         return redirect("tuition")
     studio = charging.with_settings(studio)
     draft = charging.preview(studio=studio, at=today)
     context = {
         "studio": studio,
         "draft": draft,
-        "anybody": draft.charges or Enrolment.objects.filter(studio=studio).exists(),
         "by_itself": charging.writes_by_itself(studio),
         **SECTION,
     }

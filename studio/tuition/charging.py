@@ -102,7 +102,7 @@ class Rules:
         self.troubles: dict[str, None] = {}
 
     def draft(self, lessons: Sequence[LessonFact]) -> Draft:
-        made = Draft()
+        made = Draft(anybody=bool(self.enrolments))
         dues = [*self.month_dues(), *self.term_dues(), *self.lesson_dues(lessons, made)]
         written = self.written()
         named = {due.about for due in dues}

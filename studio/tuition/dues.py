@@ -43,12 +43,13 @@ class Due:
 @dataclass
 class Draft:
     """What would be written: charges, the countdown of packages, and what could not be charged. `unsaid`: how many
-    lessons of those who pay by the lesson wait for their attendance."""
+    lessons of those who pay by the lesson wait for their attendance. `anybody`: whether a plan was ever entered on."""
 
     charges: list[Charge] = field(default_factory=list)
     package_entries: list[PackageEntry] = field(default_factory=list)
     troubles: list[str] = field(default_factory=list)
     unsaid: int = 0
+    anybody: bool = False
 
     @property
     def minor(self) -> int:

@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Protocol
 
-from django.db.models import Count, Q, Sum
+from django.db.models import Case, Count, F, Min, Q, Sum, Value, When
 from django.utils.translation import gettext as _
 
 from studio.models import Charge, Enrolment, PackageEntry, Plan, Studio
@@ -36,51 +36,53 @@ class Packages:
         self.charges: list[Charge] = []
         self.left: dict[int, int] = defaultdict(int)
         self.bought: dict[int, int] = defaultdict(int)
-        self.used: dict[str, list[tuple[int, int]]] = defaultdict(list)
+        self.used: dict[str, dict[int, int]] = defaultdict(lambda: defaultdict(int))
+        self.lines: dict[str, int] = defaultdict(int)
         self.days: dict[str, date] = {}
         if any(enrolment.plan.per == Plan.Per.PACKAGE for enrolment in rules.enrolments):
             self.read()
 
     def read(self) -> None:
-        """What is left of each enrolment's packages, how many were bought, and which lessons were counted."""
-        rows = PackageEntry.objects.filter(studio=self.rules.studio)
+        """What is left of each package, how many were bought, and which lessons were counted: one query."""
+        recent = Q(about__startswith="lesson-", day__gte=self.rules.since - LOOK_BACK)
+        of_lesson = Case(When(recent, then=F("about")), default=Value(""))
         bought = Count("pk", filter=Q(about__startswith="package-"))
-        sums = rows.values("enrolment_id").annotate(left=Sum("lessons"), bought=bought).order_by()
-        for enrolment_id, left, count in sums.values_list("enrolment_id", "left", "bought"):
-            self.left[enrolment_id], self.bought[enrolment_id] = left, count
-        recent = rows.filter(about__startswith="lesson-", day__gte=self.rules.since - LOOK_BACK)
-        fields = ("about", "enrolment_id", "lessons", "day")
-        for about, enrolment_id, lessons, day in recent.values_list(*fields).order_by("pk"):
-            self.used[about].append((enrolment_id, lessons))
-            self.days.setdefault(about, day)
+        rows = PackageEntry.objects.filter(studio=self.rules.studio).values("enrolment_id", of_lesson=of_lesson)
+        sums = rows.annotate(sum=Sum("lessons"), lines=Count("pk"), first=Min("day"), bought=bought).order_by()
+        fields = ("enrolment_id", "of_lesson", "sum", "lines", "first", "bought")
+        for enrolment_id, about, lessons, lines, first, count in sums.values_list(*fields):
+            self.left[enrolment_id] += lessons
+            self.bought[enrolment_id] += count
+            if about:
+                self.used[about][enrolment_id] -= lessons
+                self.lines[about] += lines
+                self.days[about] = min(first, self.days.get(about, first))
 
     def give_back_gone(self, there: set[str]) -> None:
         """Gives back the lessons that were counted and are not `there` any more: taken out, or moved to a day to come.
         What lies too far back is left alone."""
-        for about, before in self.used.items():
+        for about, taken in self.used.items():
             if about not in there and self.days[about] >= self.rules.since:
-                taken: dict[int, int] = defaultdict(int)
-                for enrolment_id, lessons in before:
-                    taken[enrolment_id] -= lessons
                 for enrolment_id, lessons in taken.items():
                     if lessons:
-                        self.count(enrolment_id, lessons, self.rules.at, about, len(before))
-                        before.append((enrolment_id, lessons))
+                        self.take(about, enrolment_id, lessons, self.rules.at)
 
     def settle(self, lesson: LessonFact, enrolment: Enrolment | None) -> None:
         """Takes the lesson off the package that it belongs to, or gives it back."""
-        before = self.used[lesson.about]
-        taken: dict[int, int] = defaultdict(int)
-        for enrolment_id, lessons in before:
-            taken[enrolment_id] -= lessons
+        taken = self.used[lesson.about]
         wanted = {enrolment.pk: 1} if enrolment and lesson.counts else {}
         for enrolment_id in {*taken, *wanted}:
             change = taken[enrolment_id] - wanted.get(enrolment_id, 0)
             if change < 0 and enrolment and self.left[enrolment_id] <= 0 and not self.buy(enrolment, lesson.day):
                 continue
             if change:
-                self.count(enrolment_id, change, lesson.day if change < 0 else self.rules.at, lesson.about, len(before))
-                before.append((enrolment_id, change))
+                self.take(lesson.about, enrolment_id, change, lesson.day if change < 0 else self.rules.at)
+
+    def take(self, about: str, enrolment_id: int, change: int, day: date) -> None:
+        """One more line about a lesson: -1 where it is taken off, +1 where it is given back."""
+        self.count(enrolment_id, change, day, about, self.lines[about])
+        self.lines[about] += 1
+        self.used[about][enrolment_id] -= change
 
     def count(
         self, enrolment_id: int, lessons: int, day: date, about: str, number: int, charge: Charge | None = None

@@ -1,16 +1,18 @@
 import re
-from datetime import date
+from datetime import date, time
 
 import pytest
 from django.core import mail
 from django.utils import timezone
 
-from studio.models import Billing, Charge, Reminder
+from lessons.models import Slot
+from studio.models import Billing, Charge, Reminder, Term
 from tests import make
 from tests.html import assert_clean
 from tests.studio.tuition.make_tuition import account, charge, enrolment, plan
 
 KEY = "00000000-0000-0000-0000-000000000007"
+PER = ("term", "package", "lesson")
 WORDS = {"key": KEY, "subject": "Tuition", "text": "Dear family, two weeks have passed."}
 
 
@@ -52,6 +54,25 @@ def test_lessons_without_attendance_and_plans_without_price_are_told(cast, teach
     words = text(teacher.get("/tuition/charging/"))
     assert "1 lesson that is paid by the lesson has no attendance yet" in words
     assert "“Plan lesson” has no price on" in words
+
+
+def test_what_is_due_needs_few_queries_where_every_way_of_paying_is_used(cast, teacher, count_queries):
+    ways = [plan(cast.studio, per="month", divided="lessons"), *(plan(cast.studio, per=per) for per in PER)]
+    days = {"first_day": this_month(), "last_day": this_month() + timezone.timedelta(days=90)}
+    Term.objects.create(studio=cast.studio, name="Autumn", **days)
+    for number, by in enumerate(ways):
+        student = make.student(studio=cast.studio, name=f"Student {number}")
+        enrolment(student, by=by, first_day=timezone.localdate() - timezone.timedelta(days=3))
+        make.lesson(student=student, starts_at=timezone.now() - timezone.timedelta(days=1), attendance="present")
+        weekly = Slot.objects.create(studio=cast.studio, first_day=this_month(), at=time(9), rule="FREQ=WEEKLY")
+        weekly.students.add(student)
+    assert count_queries(teacher, "/tuition/charging/") <= 12
+    teacher.post("/tuition/charging/")
+    assert count_queries(teacher, "/tuition/charging/") <= 12
+
+
+def test_writing_what_is_due_where_nothing_is_says_so(cast, teacher):
+    assert "Nothing was due; nothing was written." in text(teacher.post("/tuition/charging/", follow=True))
 
 
 def test_the_page_says_whether_charges_are_written_by_themselves(cast, teacher):
