@@ -35,12 +35,14 @@ def as_file(content: bytes, kind: str, name: str, *, inline: bool = True) -> Htt
 @for_payers
 @require_GET
 def statement(request: HttpRequest, pk: int) -> HttpResponse:
-    """The account from a day to a day; this year until today where no days are given or they are none."""
+    """The account from a day to a day; this year until today where no days are given."""
     row, today = account_for(request.user, pk), timezone.localdate()
-    form = SpanForm(request.GET)
-    first, last = today.replace(month=1, day=1), today
-    if form.is_valid():
-        first, last = form.cleaned_data["first"], form.cleaned_data["last"]
+    form = SpanForm(request.GET or {"first": today.replace(month=1, day=1), "last": today})
+    if not form.is_valid():
+        wrong = [f"{form[name].label}: {words}" for name, found in form.errors.items() for words in found]
+        say(request, _("No statement was made. %(why)s") % {"why": " ".join(wrong)})
+        return redirect("account", pk=pk)
+    first, last = form.cleaned_data["first"], form.cleaned_data["last"]
     pdf = draw_statement(row, request.user.studio, first=first, last=last)
     return as_file(pdf, "application/pdf", f"{row.name} {first} {last}.pdf")
 

@@ -34,11 +34,19 @@ def test_a_statement_is_a_pdf_of_the_span_that_was_asked_for(teacher, family):
     assert 'filename="angstrom-lindqvist-2020-09-01-2020-09-30.pdf"' in answer["Content-Disposition"]
 
 
-@pytest.mark.parametrize("span", ["", "?first=2020-09-30&last=2020-09-01", "?first=never&last=2020-09-01"])
-def test_a_span_that_is_none_gives_this_year(teacher, family, span: str):
-    answer = teacher.get(f"/tuition/accounts/{family.pk}/statement.pdf{span}")
+def test_a_statement_without_days_is_this_years(teacher, family):
+    answer = teacher.get(f"/tuition/accounts/{family.pk}/statement.pdf")
     assert "Balance before" in words(answer)
     assert "70.50" in words(answer)
+
+
+@pytest.mark.parametrize(
+    "span", ["?first=2020-09-30&last=2020-09-01", "?first=never&last=2020-09-01", "?first=2020-09-01"]
+)
+def test_a_span_that_is_none_is_told_and_makes_no_statement(teacher, family, span: str):
+    answer = teacher.get(f"/tuition/accounts/{family.pk}/statement.pdf{span}", follow=True)
+    assert answer.redirect_chain[-1][0] == f"/tuition/accounts/{family.pk}/"
+    assert "No statement was made." in answer.content.decode()
 
 
 def test_an_invoice_is_made_and_read_by_the_guardian(cast, teacher, family, logged_in):
