@@ -16,7 +16,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
 from scores.desk import system_words
-from scores.engraving import System, engrave_cached
+from scores.engraving import System, engrave_spans_cached
 from scores.leafing import LEAF, PHONE, STAFF, STAFF_ON_PHONES
 from scores.marking import beat_words
 from scores.models import Edition, Passage
@@ -118,11 +118,15 @@ def side_by_side(
     listed = shown_differences(whole.pairs, off)
     start = max(0, min(start, len(first.score.measures) - 1))
     last = min(start + LEAF, len(first.score.measures)) - 1
-    systems = engraved(first, start, last, width, marks_of(listed, 0))
-    rows = tuple(row(first, second, system, whole, listed, width) for system in systems)
-    if not rows:
-        rows = (row(first, second, None, whole, listed, width, start, last),)
-    end = systems[-1].last_measure if systems else last
+    systems = engraved(first, [(start, last)], width, marks_of(listed, 0))[0]
+    spans = [(system.first_measure, system.last_measure) for system in systems] or [(start, last)]
+    pairs = [within(whole.pairs, *span, len(first.score.measures)) for span in spans]
+    there = engraved(second, [span_of(one) for one in pairs], width, marks_of(listed, 1))
+    rows = tuple(
+        row(first, second, system, facing, one, listed)
+        for system, facing, one in zip(systems or (None,), there, pairs, strict=True)
+    )
+    end = spans[-1][1]
     counts = Counter(one.kind for one in whole.differences)
     steps = list(steps_through(whole.pairs, listed))
     return SideBySide(
@@ -154,25 +158,19 @@ def row(
     first: Edition,
     second: Edition,
     system: System | None,
-    whole: Comparison,
+    systems: Sequence[System],
+    pairs: Sequence[MeasurePair],
     listed: Sequence[ShownDifference],
-    width: int,
-    start: int = 0,
-    last: int = 0,
 ) -> Row:
-    if system is not None:
-        start, last = system.first_measure, system.last_measure
-    pairs = within(whole.pairs, start, last, len(first.score.measures))
+    """A system of the first edition, `systems` of the second that face it, and what differs in these pairs."""
     own = {id(difference) for pair in pairs for difference in pair.differences}
-    there = [pair.second for pair in pairs if pair.second is not None]
-    systems = engraved(second, there[0], there[-1], width, marks_of(listed, 1)) if there else ()
     failed = _("These measures could not be engraved.")
     lacking = _("These measures are not there.")
     return Row(
         mark_safe(labelled(first, system)) if system else mark_safe(""),
         tuple(mark_safe(labelled(second, one)) for one in systems),
         "" if system else failed,
-        "" if systems else failed if there else lacking,
+        "" if systems else failed if span_of(pairs) else lacking,
         tuple(one for one in listed if id(one.difference) in own),
     )
 
@@ -188,16 +186,40 @@ def within(pairs: Sequence[MeasurePair], start: int, last: int, count: int) -> S
     return pairs[low:high]
 
 
-def engraved(edition: Edition, first: int, last: int, width: int, marks: dict[str, list[str]]) -> tuple[System, ...]:
+Span = tuple[int, int]
+
+
+def span_of(pairs: Iterable[MeasurePair]) -> Span | None:
+    """The measures of the second edition in these pairs, from the first to the last; None where it has none."""
+    there = [pair.second for pair in pairs if pair.second is not None]
+    return (there[0], there[-1]) if there else None
+
+
+def engraved(
+    edition: Edition, spans: Sequence[Span | None], width: int, marks: dict[str, list[str]]
+) -> list[tuple[System, ...]]:
+    """The systems of each span; none where there is no span, or where the engraver failed."""
+    wanted = [span for span in spans if span is not None]
+    found = iter(engravings(edition, wanted, width))
+    return [
+        tuple(marked(system, marks) for system in next(found) if system.last_measure >= system.first_measure)
+        if span
+        else ()
+        for span in spans
+    ]
+
+
+def engravings(edition: Edition, spans: Sequence[Span], width: int) -> list[tuple[System, ...]]:
     staff = STAFF if width > PHONE else STAFF_ON_PHONES
+    if not spans:
+        return []
     try:
-        systems = engrave_cached(
-            edition.music, first=first, last=last, width=width, staff=staff, continues=first > 0
-        ).systems
+        return [one.systems for one in engrave_spans_cached(edition.music, spans=spans, width=width, staff=staff)]
     except Exception:  # Whatever the engraver makes of a score, the words stand.
-        log.exception("measures %s to %s of edition %s could not be engraved", first, last, edition.pk)
-        return ()
-    return tuple(marked(system, marks) for system in systems if system.last_measure >= system.first_measure)
+        log.exception("measures %s to %s of edition %s could not be engraved", *spans[0], edition.pk)
+    if len(spans) == 1:
+        return [()]
+    return [systems for span in spans for systems in engravings(edition, [span], width)]
 
 
 def marked(system: System, marks: dict[str, list[str]]) -> System:
@@ -316,9 +338,9 @@ def other_reading(passage: Passage, other: Edition, width: int) -> OtherReading 
         )
     except NoReadings:
         return None
-    there = [pair.second for pair in pairs if pair.second is not None]
-    if not there:
+    span = span_of(pairs)
+    if span is None:
         return None
     listed = shown_differences(pairs, frozenset())
-    systems = engraved(other, there[0], there[-1], width, marks_of(listed, 1))
+    (systems,) = engraved(other, [span], width, marks_of(listed, 1))
     return OtherReading(other, tuple(mark_safe(labelled(other, one)) for one in systems), tuple(listed))

@@ -35,7 +35,17 @@ from scores import workshop
 from scores.engraving.plan import CannotEngrave, Engraving, FingerLine, Mark, Ossia, System
 from scores.music.notation import Hands
 
-__all__ = ["CannotEngrave", "Engraving", "FingerLine", "Mark", "Ossia", "System", "engrave", "engrave_cached"]
+__all__ = [
+    "CannotEngrave",
+    "Engraving",
+    "FingerLine",
+    "Mark",
+    "Ossia",
+    "System",
+    "engrave",
+    "engrave_cached",
+    "engrave_spans_cached",
+]
 
 SECONDS = 20.0
 MEGABYTES = 512
@@ -81,6 +91,26 @@ def engrave_cached(music: bytes, **options) -> Engraving:
     found = cache.get(key)
     if found is None:
         found = engrave(music, **options)
+        cache.set(key, found)
+    return found
+
+
+def engrave_spans_cached(
+    music: bytes, *, spans: Sequence[tuple[int, int]], width: float, staff: float
+) -> list[Engraving]:
+    """`plates.engrave_spans`, done in the workshop, or the same from the cache. Raises what `engrave` raises."""
+    key = key_of(music, {"spans": list(spans), "width": width, "staff": staff})
+    found = cache.get(key)
+    if found is None:
+        found = workshop.run(
+            "scores.engraving.plates:engrave_spans",
+            music,
+            seconds=getattr(settings, "ENGRAVING_SECONDS", SECONDS),
+            megabytes=getattr(settings, "ENGRAVING_MEGABYTES", MEGABYTES),
+            spans=list(spans),
+            width=width,
+            staff=staff,
+        )
         cache.set(key, found)
     return found
 

@@ -73,9 +73,11 @@ def engrave(
     on_notes: Mapping[str, str] | None = None,
     show_printed: bool = True,
     continues: bool = False,
+    counted_from: int = 0,
 ) -> Engraving:
     """Engraves measures `first` to `last` (indexes, both included; None: from the beginning, to the end).
 
+    `counted_from` is the index that the systems give to the first measure of `music`, if that is part of an edition.
     `width` of the column and `staff`, the height of a staff, are in one unit of the caller's choice: CSS pixels for a
     screen, points for paper. `on_notes` (note id -> fingers) is set on the notes instead of the printed fingering.
     What `continues` a line already on the page does not say its metre again. Raises `IndexError` for measures that are
@@ -100,6 +102,7 @@ def engrave(
     moments = cutting.moments_of(root) if lines or on_notes else {}
     room = width * STAFF_HEIGHT / staff - BRACE
     systems = []
+    first += counted_from
     for drawing in draw(root, room, width / staff < NARROW, spacing_for(lines, on_notes or {}), rows):
         for note in held:
             drawing.tie_from_before(note)
@@ -108,6 +111,20 @@ def engrave(
         systems.append(finish(drawing, first, lines, moments, width, staff / STAFF_HEIGHT))
         first += len(drawing.measures)
     return Engraving(tuple(systems))
+
+
+def engrave_spans(music: bytes, *, spans: Sequence[tuple[int, int]], width: float, staff: float) -> list[Engraving]:
+    """`engrave` for several spans of one edition (first and last index), each as music that goes on from what stands
+    before it: a long work is read and cut once for all of them. Raises what `engrave` raises."""
+    root = cutting.read(music)
+    cutting.supply_attributes(root)
+    # One measure more on either side, so that the spans begin and end as they do in the whole.
+    low = max(0, min(first for first, _ in spans) - 1)
+    high = min(cutting.measure_count(root) - 1, max(last for _, last in spans) + 1)
+    cutting.cut(root, low, high, continues=low > 0)
+    part = etree.tostring(root)
+    asked = {"width": width, "staff": staff, "counted_from": low}
+    return [engrave(part, first=first - low, last=last - low, continues=first > 0, **asked) for first, last in spans]
 
 
 def spacing_for(lines: Sequence[FingerLine], on_notes: Mapping[str, str]) -> float:

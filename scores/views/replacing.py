@@ -1,5 +1,7 @@
 """Another file for an edition: sent, looked at, exchanged, taken back."""
 
+from math import floor
+
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
@@ -52,7 +54,7 @@ def replacement(request: HttpRequest, pk: int) -> HttpResponse:
     row = replacement_for(request, pk)
     context = {"section": "repertoire", "replacement": row, "edition": row.edition}
     if row.state == Replacement.State.SENT:
-        context |= {"left": would_leave(row), "share": round(100 * agreement(row))}
+        context |= {"left": would_leave(row), "share": floor(100 * agreement(row))}
         context["hardly"] = context["share"] < 100 * HARDLY
         try:
             found = compare(row.edition.score, score_in(row))

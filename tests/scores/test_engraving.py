@@ -9,7 +9,7 @@ from lxml import etree
 
 from scores.engraving import engrave_cached
 from scores.engraving.plan import Engraving, FingerLine, System
-from scores.engraving.plates import OPTIONS, engrave, new_toolkit
+from scores.engraving.plates import OPTIONS, engrave, engrave_spans, new_toolkit
 from tests.music import note as written
 from tests.music import score
 from tests.scores.corpus_music import PIECES, corpus_music, laendler, pitched, some_fingers, with_ids
@@ -126,6 +126,14 @@ def test_a_part_without_any_attributes_is_engraved():
     (system,) = engrave(music).systems
     assert len(system.notes) == 2
     assert "E050" in glyphs(system)
+
+
+@pytest.mark.parametrize("name", PIECES)
+@pytest.mark.parametrize("spans", [[(0, 2)], [(0, 3), (4, 4), (5, 9)], [(2, 4), (5, 7)]])
+def test_spans_that_are_read_together_are_drawn_as_each_alone(name: str, spans: list[tuple[int, int]]):
+    music = corpus_music(name)
+    alone = [engrave(music, first=one, last=last, width=700, staff=32, continues=one > 0) for one, last in spans]
+    assert engrave_spans(music, spans=spans, width=700, staff=32) == alone
 
 
 def test_a_note_held_over_the_cut_is_tied_to_what_went_before():
