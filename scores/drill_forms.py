@@ -184,6 +184,11 @@ def stage_from(cleaned: dict, before: Sequence[ShownStage]) -> Stage:
     return replace(stage, **kept, params=())
 
 
+def figure(right: int, left: int) -> Crossing:
+    """Two numbers of strokes against each other; the left hand strikes quarters. Raises `NoGrid`."""
+    return of_ratio(right, left, Fraction(max(left, 1)))
+
+
 class RatioForm(forms.Form):
     """Two numbers of strokes and the tempos to go between. What cannot be, the engine says in words: `crossing` and
     `plan` are there when the form is valid, the plan without stages where the hands fit plainly."""
@@ -212,7 +217,7 @@ class RatioForm(forms.Form):
         if self.errors:
             return cleaned
         try:
-            self.crossing = of_ratio(cleaned["right"], cleaned["left"], Fraction(max(cleaned["left"], 1)))
+            self.crossing = figure(cleaned["right"], cleaned["left"])
             self.plan = stages(self.crossing, cleaned["tempo_now"], cleaned["tempo_goal"])
         except Refusal as refusal:
             self.add_error(None, _(refusal.msgid) % refusal.params)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import re
-from fractions import Fraction
 from importlib.metadata import version
 
 from django.conf import settings
@@ -103,8 +102,3 @@ def knots_of(crossing: Crossing, system: System, wanted: float) -> tuple[tuple[i
     unit = (far - x) / (last - first) if last > first else wanted / grid.parts / system.scale
     before = [(0, x - unit * first)] if first else []
     return (*before, *rising, (grid.parts, far + unit * (grid.parts - last)))
-
-
-def ratio_length(lower: int) -> Fraction:
-    """The cycle of a bare ratio, in quarters: the left hand strikes quarters."""
-    return Fraction(lower)

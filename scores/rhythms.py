@@ -6,6 +6,7 @@ from fractions import Fraction
 
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from scores.marking import beat_words
 from scores.models import Passage, RhythmDrill
@@ -132,7 +133,12 @@ def chart_of(crossing: Crossing, score: Score | None, width: float) -> Chart:
 
 def grid_words(grid: Grid) -> str:
     """The grid read aloud."""
-    return _("Grid of %(parts)d parts. Right hand on %(right)s. Left hand on %(left)s.") % {
+    words = ngettext(
+        "Grid of %(parts)d part. Right hand on %(right)s. Left hand on %(left)s.",
+        "Grid of %(parts)d parts. Right hand on %(right)s. Left hand on %(left)s.",
+        grid.parts,
+    )
+    return words % {
         "parts": grid.parts,
         "right": ", ".join(str(part + 1) for part in grid.upper),
         "left": ", ".join(str(part + 1) for part in grid.lower),

@@ -78,6 +78,7 @@ urlpatterns = [
     path("passages/<int:pk>/drills/new/", drills.new_drill, name="new-drill"),
     path("drills/<int:pk>/", drills.keep_drill, name="keep-drill"),
     path("cross-rhythms/", ratios.cross_rhythm, name="cross-rhythm"),
+    path("cross-rhythms/chart/", ratios.ratio_chart, name="ratio-chart"),
     path("drills/<int:pk>/chart/", drills.drill_chart, name="drill-chart"),
     path("drills/<int:pk>/propose/", drills.propose_drill, name="propose-drill"),
     path("drills/<int:pk>/undo/", drills.undo_drill, name="undo-drill"),

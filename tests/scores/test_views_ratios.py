@@ -85,3 +85,39 @@ def test_near_strokes_that_melt_together_are_said_to(page):
     # Sixteen against fifteen quarters at 300: 15 * 200 ms / 240 = 12.5 ms a part, by arithmetic.
     shown = text(page(**asked(16, 15, now=300, goal=300)))
     assert "hardly told apart" in shown or "12 ms" in shown
+
+
+def test_one_against_one_fits_plainly_and_is_said_so(page):
+    shown = text(page(**asked(1, 1)))
+    assert "Grid of 1 part. Right hand on 1. Left hand on 1." in shown
+    assert "The hands fit plainly here: there is no cross-rhythm to drill." in shown
+
+
+def test_a_chart_is_drawn_as_wide_as_its_column(cast: Cast, logged_in):
+    client = logged_in(cast.oda.user)
+
+    def lines(**given) -> int:
+        answer = client.get(reverse("ratio-chart"), {"right": 16, "left": 15, **given})
+        assert answer["Content-Type"] == "image/svg+xml"
+        return text(answer).count('class="chart-line"')
+
+    assert 1 < lines() < lines(width=300)
+    assert lines(width=10**6) == lines()
+    assert text(page_of(client)).count('class="chart-line"') == lines()
+
+
+def page_of(client):
+    return client.get(reverse(URL), asked(16, 15))
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        {"right": 3, "left": ""},
+        {"right": 0, "left": 2},
+        {"right": 200, "left": 199},
+        {"right": 3, "left": 2, "width": "x"},
+    ],
+)
+def test_no_chart_is_there_for_what_cannot_be(cast: Cast, logged_in, given: dict):
+    assert logged_in(cast.oda.user).get(reverse("ratio-chart"), given).status_code == 404
