@@ -9,6 +9,7 @@ from lessons.models.lessons import Lesson
 from lessons.models.marks import Mark
 from lessons.models.practice import PracticeEntry
 from lessons.models.repertoire import PlayedPiece, Status
+from lessons.models.reports import TermReport
 
 __all__ = [
     "CANCELLED",
@@ -36,6 +37,7 @@ __all__ = [
     "PracticeEntry",
     "Slot",
     "Status",
+    "TermReport",
     "Timetable",
     "Waiting",
     "Where",
