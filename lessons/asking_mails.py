@@ -15,6 +15,7 @@ from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from lessons.credits import used_by
 from lessons.models import Asked, Attendance, Notice, Offer
 from lessons.notices import WAIT, Hearer, hearers, wish_of, write_row
 from studio.models import Role, Student, User
@@ -180,6 +181,8 @@ def offer_sentences(offer: Offer, what: str) -> Iterator[str]:
     said["until"] = when_words(offer.expires_at)
     if what == "accepted":
         yield _("%(name)s takes the time that you offered: %(when)s, %(minutes)s minutes.") % said
+        if offer.lesson and used_by(offer.lesson):
+            yield _("It is the make-up lesson that was owed.")
     elif what == "gone":
         yield _("The time that was offered to %(name)s, %(when)s, is gone; someone else took it.") % said
         yield _("%(name)s stays on the waiting list.") % said

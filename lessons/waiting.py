@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date, datetime, timedelta
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from django.core import signing
@@ -13,9 +14,10 @@ from django.db.models import Exists, OuterRef, Q
 from lessons import asking_mails, planning, scheduling
 from lessons.ahead import gather_ahead
 from lessons.asking import TimeTaken, hold
+from lessons.attending import book_make_up, credits_of
 from lessons.freed import Fit, Freed, open_offers
 from lessons.meetings import Wanted
-from lessons.models import Lesson, Offer, Waiting
+from lessons.models import CreditEntry, Lesson, Offer, Waiting
 from studio.models import Guardian, Student, Studio, User
 
 SALT = "taken off the waiting list"
@@ -77,17 +79,27 @@ def waiting_list(studio: Studio, *, today: date) -> list[Waiting]:
 # Offering
 
 
+class Offered(NamedTuple):
+    """What was offered: the offers, how many mails are written, and whom no mail reaches."""
+
+    offers: list[Offer]
+    mails: int
+    unreached: list[Student]
+
+
 @transaction.atomic
-def offer_time(*, studio: Studio, freed: Freed, students: Iterable[int], at: datetime) -> tuple[list[Offer], int]:
-    """Offers a freed time to those of these students whom it fits. Gives the offers, and how many mails are written."""
+def offer_time(*, studio: Studio, freed: Freed, students: Iterable[int], at: datetime) -> Offered:
+    """Offers a freed time to those of these students whom it fits."""
     hold(studio.pk)
-    wanted, offers, mails = set(students), [], 0
+    wanted, offers, unreached, mails = set(students), [], [], 0
     for fit in freed.fits:
         if fit.waiting.student_id in wanted:
             offer = offer_to(studio, freed, fit, at=at)
-            mails += asking_mails.tell_of_offer(offer, "offered", at=at)
+            told = asking_mails.tell_of_offer(offer, "offered", at=at)
             offers.append(offer)
-    return offers, mails
+            mails += told
+            unreached += [] if told else [offer.student]
+    return Offered(offers, mails, unreached)
 
 
 def offer_to(studio: Studio, freed: Freed, fit: Fit, *, at: datetime) -> Offer:
@@ -157,9 +169,13 @@ def stands_free(offer: Offer, *, at: datetime) -> bool:
 
 
 def planned(offer: Offer, *, at: datetime) -> Lesson:
-    """The lesson of an offer, the first of a weekly one."""
+    """The lesson of an offer, the first of a weekly one. Where a make-up lesson is owed, a single one is it."""
     given = {"minutes": offer.minutes, "where": offer.where, "place": offer.place}
     if not offer.weekly:
+        credit = owed_to(offer, at=at)
+        if credit:
+            given.pop("where")
+            return book_make_up(credit=credit, starts_at=offer.starts_at, at=at, by=None, **given)
         return planning.plan_lesson(student=offer.student, starts_at=offer.starts_at, **given)
     studio = offer.student.studio
     local = offer.starts_at.astimezone(ZoneInfo(studio.timezone))
@@ -169,6 +185,11 @@ def planned(offer: Offer, *, at: datetime) -> Lesson:
     if lesson is None:
         raise TimeTaken
     return lesson
+
+
+def owed_to(offer: Offer, *, at: datetime) -> CreditEntry | None:
+    """The make-up lesson that a single lesson at this time would use, the one that is owed longest."""
+    return None if offer.weekly else credits_of(offer.student, at).first()
 
 
 def give_away(taken: Offer, *, at: datetime) -> None:
@@ -192,7 +213,7 @@ def offer_behind(token: str) -> Offer | None:
         pk, student = asking_mails.key_of(token)
     except (signing.BadSignature, ValueError, TypeError):
         return None
-    rows = Offer.objects.select_related("student", "studio", "lesson")
+    rows = Offer.objects.select_related("student__studio", "studio", "lesson")
     return rows.filter(pk=pk, student=student).first()
 
 

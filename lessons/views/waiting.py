@@ -87,18 +87,19 @@ def offer_time(request: HttpRequest) -> HttpResponse:
     key = request.POST.get("freed", "")
     freed = next((one for one in freed_times(studio, rows, at=now) if one.key == key), None)
     chosen = [int(one) for one in request.POST.getlist("student") if one.isdecimal() and len(one) < 18]
-    offers, mails = [], 0
-    if freed:
-        offers, mails = waiting.offer_time(studio=studio, freed=freed, students=chosen, at=now)
-    if not offers:
+    done = waiting.offer_time(studio=studio, freed=freed, students=chosen, at=now) if freed else None
+    if not done or not done.offers:
         say(request, _("Nothing was offered: that time is taken by now, or it fits nobody who was chosen."))
         return redirect("waiting")
-    names = ", ".join(offer.student.name for offer in offers)
+    names = ", ".join(offer.student.name for offer in done.offers)
     words = ngettext(
-        "Offered to %(names)s: %(count)s mail goes out.", "Offered to %(names)s: %(count)s mails go out.", mails
+        "Offered to %(names)s: %(count)s mail goes out.", "Offered to %(names)s: %(count)s mails go out.", done.mails
     )
     undo = reverse("take-offer-back", args=[key])
-    say(request, words % {"names": names, "count": mails}, undo=undo)
+    say(request, words % {"names": names, "count": done.mails}, undo=undo)
+    if done.unreached:
+        names = ", ".join(student.name for student in done.unreached)
+        say(request, _("No mail reaches %(names)s: hand on the link that stands below.") % {"names": names})
     return redirect("waiting")
 
 
@@ -128,6 +129,7 @@ def look_at(request: HttpRequest, offer: Offer) -> HttpResponse:
     now = timezone.now()
     is_open = open_offers(offer.studio, at=now).filter(pk=offer.pk).exists() and waiting.stands_free(offer, at=now)
     context = {"offer": offer, "is_open": is_open, "is_taken": is_taken(offer)}
+    context["owed"] = waiting.owed_to(offer, at=now) if is_open else None
     return page(request, "lessons/offer.html", context)
 
 

@@ -7,6 +7,7 @@ from django.core.signing import BadSignature
 
 from lessons import asking_mails, planning, scheduling, waiting
 from lessons.asking import TimeTaken
+from lessons.credits import balance_of
 from lessons.freed import freed_times
 from lessons.models import Absence, BusyTime, FreeHours, Holiday, Lesson, Notice, Offer, Waiting
 from lessons.waiting import OfferOver
@@ -113,7 +114,7 @@ def test_a_weekly_lesson_that_ends_frees_its_time_every_week(cast):
     waiting.put_on(student=cast.oda, minutes=45, at=AT)
     (one,) = look(cast)
     assert (one.weekly, one.begin.date()) == (True, date(2021, 2, 25)), "18 February is a holiday"
-    offers, _ = waiting.offer_time(studio=cast.studio, freed=one, students=[cast.oda.pk], at=AT)
+    offers = waiting.offer_time(studio=cast.studio, freed=one, students=[cast.oda.pk], at=AT).offers
     lesson = waiting.accept(offer=offers[0], at=AT)
     assert lesson.slot.lessons.count() > 15
     assert f"{lesson.slot.first_day} {lesson.slot.at}" == "2021-02-25 16:30:00"
@@ -133,7 +134,7 @@ def test_a_weekly_lesson_that_goes_on_or_ended_long_ago_frees_nothing(cast):
 
 
 def test_the_first_to_accept_has_it_and_the_others_are_told(cast, freed):
-    offers, mails = offer_all(cast)
+    offers, mails, _ = offer_all(cast)
     assert ([offer.student for offer in offers], mails) == ([cast.oda, cast.ilmari], 2)
     lesson = waiting.accept(offer=offers[1], at=AT)
     assert (lesson.student, lesson.starts_at, lesson.minutes) == (cast.ilmari, BEGIN, 30)
@@ -160,7 +161,7 @@ def test_guardians_are_asked_before_a_student_and_she_herself_where_she_has_none
 
 @pytest.mark.parametrize("why", ["expired", "withdrawn", "left"])
 def test_an_offer_that_is_over_is_not_accepted(cast, freed, why):
-    offers, _ = offer_all(cast)
+    offers = offer_all(cast).offers
     assert offers[0].expires_at == AT + timedelta(hours=48)
     at = offers[0].expires_at if why == "expired" else AT
     if why == "withdrawn":
@@ -175,16 +176,33 @@ def test_an_offer_that_is_over_is_not_accepted(cast, freed, why):
 
 
 def test_what_was_planned_there_meanwhile_stands_and_the_offer_is_not_accepted(cast, freed):
-    offers, _ = offer_all(cast)
+    offers = offer_all(cast).offers
     make.lesson(student=cast.ravi, starts_at=BEGIN + timedelta(minutes=30))
     with pytest.raises(TimeTaken):
         waiting.accept(offer=offers[0], at=AT)
 
 
+def test_where_a_make_up_lesson_is_owed_the_accepted_one_is_it(cast, freed):
+    missed = make.lesson(student=cast.oda, starts_at=AT + timedelta(days=2))
+    planning.cancel_lesson(lesson=missed, attendance="in-time", at=AT, by=cast.teacher)
+    Waiting.objects.filter(student=cast.ilmari).delete()
+    offer = waiting.offer_time(studio=cast.studio, freed=look(cast)[-1], students=[cast.oda.pk], at=AT).offers[0]
+    assert (balance_of(cast.oda), waiting.owed_to(offer, at=AT).lesson) == (1, missed)
+    lesson = waiting.accept(offer=offer, at=AT)
+    assert (balance_of(cast.oda), lesson.makes_up_for, lesson.starts_at) == (0, missed, BEGIN)
+
+
+def test_whom_no_mail_reaches_is_said(cast, freed):
+    alone = make.student(studio=cast.studio, name="Jorunn Vik")
+    waiting.put_on(student=alone, minutes=30, at=AT)
+    done = waiting.offer_time(studio=cast.studio, freed=look(cast)[0], students=[alone.pk, cast.oda.pk], at=AT)
+    assert (len(done.offers), done.mails, done.unreached) == (2, 1, [alone])
+
+
 def test_an_offer_holds_no_longer_than_until_the_lesson(cast, freed):
     at = BEGIN - timedelta(hours=3)
     one = look(cast, at)[0]
-    offers, _ = waiting.offer_time(studio=cast.studio, freed=one, students=[cast.oda.pk], at=at)
+    offers = waiting.offer_time(studio=cast.studio, freed=one, students=[cast.oda.pk], at=at).offers
     assert offers[0].expires_at == BEGIN
 
 
@@ -204,7 +222,7 @@ def test_taken_off_and_put_back_she_waits_since_the_same_day(cast, freed):
 
 
 def test_a_link_that_was_changed_leads_nowhere(cast, freed):
-    offers, _ = offer_all(cast)
+    offers = offer_all(cast).offers
     token = asking_mails.token_of(offers[0])
     assert waiting.offer_behind(token) == offers[0]
     assert waiting.offer_behind(token[:-1] + ("a" if token[-1] != "a" else "b")) is None
