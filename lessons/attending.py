@@ -24,6 +24,7 @@ __all__ = [
     "mark_attendance",
     "policy_of",
     "proposed_cancellation",
+    "settle_credits",
     "undo_attendance",
 ]
 

@@ -8,7 +8,7 @@ from django.core import signing
 from django.db import transaction
 
 from lessons import credits, planning
-from lessons.attending import credits_of, forget_credits
+from lessons.attending import credits_of, forget_credits, settle_credits
 from lessons.models import CreditEntry, Lesson
 from studio.models import Studio, User
 
@@ -29,12 +29,15 @@ def take_out(*, lesson: Lesson, at: datetime, by: User | None, with_all: bool = 
 
 @transaction.atomic
 def bring_back(*, studio: Studio, token: str, at: datetime, by: User | None) -> Lesson:
-    """Brings a lesson back, as a make-up lesson where it was one and its credit is still open. Raises what
-    `planning.restore_lesson` raises."""
+    """Brings a lesson back with what was said of it, as a make-up lesson where it was one and its credit is still open.
+    Raises what `planning.restore_lesson` raises."""
     try:
         kept = signing.loads(token, salt=SALT, max_age=planning.KEPT_HOURS * 3600)
     except signing.BadSignature:
-        return planning.restore_lesson(studio=studio, token=token)
+        lesson = planning.restore_lesson(studio=studio, token=token)
+        if lesson.attendance:
+            settle_credits(lesson, at=at, by=by)
+        return lesson
     lesson = planning.restore_lesson(studio=studio, token=kept["lesson"])
     credit = CreditEntry.objects.filter(pk=kept["credit"], studio=studio).first()
     day = credits.local_day(studio, at)
@@ -42,4 +45,6 @@ def bring_back(*, studio: Studio, token: str, at: datetime, by: User | None) -> 
         credits.use(credit=credit, lesson=lesson, day=day, by=by)
         lesson.makes_up_for_id = credit.lesson_id
         lesson.save(update_fields=["makes_up_for"])
+    if lesson.attendance:
+        settle_credits(lesson, at=at, by=by)
     return lesson

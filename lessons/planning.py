@@ -20,7 +20,7 @@ from studio.models import Student, Studio, User
 SALT = "lesson taken out"
 KEPT_HOURS = 24  # how long an undo holds
 MOVED_SALT = "lesson before"
-FIELDS = ("minutes", "where", "place", "notes", "private_notes")
+FIELDS = ("minutes", "where", "place", "notes", "private_notes", "attendance", "minutes_late", "sequence")
 TIME_AND_PLACE = ("starts_at", "minutes", "where", "place")
 
 
@@ -204,6 +204,7 @@ def remove_lesson(*, lesson: Lesson, with_all: bool = False) -> str:
         raise StillHolds(counts)
     kept: dict[str, Any] = {"student": lesson.student_id, "starts_at": lesson.starts_at.isoformat()}
     kept |= {"slot": lesson.slot_id, "meant_for": lesson.meant_for.isoformat() if lesson.meant_for else None}
+    kept |= {"cancelled_at": lesson.cancelled_at.isoformat() if lesson.cancelled_at else None}
     token = "" if held else signing.dumps(kept | {name: getattr(lesson, name) for name in FIELDS}, salt=SALT)
     leave_out(lesson)
     lesson.delete()
@@ -228,12 +229,14 @@ def restore_lesson(*, studio: Studio, token: str) -> Lesson:
     student = Student.objects.get(pk=kept["student"], studio=studio)
     slot = Slot.objects.filter(studio=studio, pk=kept["slot"]).first() if kept["slot"] else None
     starts_at = datetime.fromisoformat(kept["starts_at"])
+    cancelled_at = datetime.fromisoformat(kept["cancelled_at"]) if kept.get("cancelled_at") else None
     meant = {"slot": slot, "meant_for": datetime.fromisoformat(kept["meant_for"])} if slot else {"starts_at": starts_at}
     lesson, _ = Lesson.objects.get_or_create(
         studio=studio,
         student=student,
         **meant,
-        defaults={"starts_at": starts_at} | {name: kept[name] for name in FIELDS},
+        defaults={"starts_at": starts_at, "cancelled_at": cancelled_at}
+        | {name: kept[name] for name in FIELDS if name in kept},
     )
     leave_out(lesson, out=False)
     return lesson

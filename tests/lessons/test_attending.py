@@ -218,6 +218,18 @@ def test_a_make_up_lesson_that_was_taken_out_by_mistake_comes_back_as_one(cast: 
     assert balance(cast) == 0
 
 
+@pytest.mark.parametrize("said", [Attendance.MISSED, Attendance.CANCELLED_IN_TIME])
+def test_what_was_said_of_a_lesson_comes_back_with_it(cast: Cast, said: Attendance):
+    say(cast, said)
+    cast.lesson.refresh_from_db()
+    owed = balance(cast)
+    token = take_out(lesson=cast.lesson, at=NOW, by=cast.teacher)
+    assert balance(cast) == 0
+    back = bring_back(studio=cast.studio, token=token, at=NOW, by=cast.teacher)
+    assert (back.attendance, back.cancelled_at) == (said, cast.lesson.cancelled_at)
+    assert balance(cast) == owed
+
+
 def test_it_comes_back_as_an_ordinary_lesson_where_its_credit_went_meanwhile(cast: Cast):
     token = take_out(lesson=booked(cast), at=NOW, by=cast.teacher)
     credits.correct(student=cast.oda, lessons=-1, at=NOW, by=cast.teacher, remark="")
