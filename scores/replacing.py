@@ -26,6 +26,7 @@ from scores.carrying import (
     PassageNote,
     Way,
     carried,
+    notes_shared,
     passage_fields,
     to_data,
     way_between,
@@ -34,7 +35,6 @@ from scores.engraving import cutting
 from scores.holding_on import Held, held_notes, hold_on, let_go
 from scores.models import Edition, Passage, Recurrences, Replacement
 from scores.models.repertoire import unpacked
-from scores.music.aligning import same_notes
 from scores.music.notation import Score, reading_order
 from scores.music.refusal import Refusal
 from scores.reading_files import ReadEdition
@@ -77,7 +77,7 @@ def under_known_ids(read: ReadEdition, known: Score) -> tuple[bytes, Score]:
     """The music and the score of a file with the ids of `known` on the notes that both have, and ids that nothing ever
     had on the others."""
     mine = uuid.uuid4().hex[:8]
-    known_by = {theirs: ours for ours, theirs in same_notes(known, read.score).items()}
+    known_by = {theirs: ours for ours, theirs in notes_shared(known, read.score).items()}
     names = {note.id: known_by.get(note.id, f"{note.id[:60]}-{mine}") for note in read.score.notes}
     root = cutting.read(read.music)
     for element in root.iter("note"):
@@ -140,8 +140,8 @@ def lefts(changes: Iterable[tuple[str, Row, Carried]], held: Iterable[Held]) -> 
     """Of what stands: what is left out, where it was written and where it stands from elsewhere."""
     for _, row, becomes in changes:
         yield from becomes.left if row.removed_at is None else ()
-    for one in held:
-        yield from one.becomes.left
+    # Two passages at one place say the same of a note that stands on both.
+    yield from dict.fromkeys(left for one in held for left in one.becomes.left)
 
 
 def agreement(replacement: Replacement) -> float:

@@ -56,6 +56,14 @@ def test_where_both_places_are_mended_alike_the_line_stands_from_elsewhere_as_be
     assert len(words(row)) == 2
 
 
+def test_two_passages_at_one_place_name_a_finger_once(rondino: Edition):  # noqa: F811
+    fingered(rondino, 1, 2)
+    passage(rondino, 5, 6)
+    passage(rondino, 5, 6, "right")
+    row, _ = done(rondino, mended(5))
+    assert len(words(row)) == 1
+
+
 def test_the_page_before_the_exchange_names_what_is_named_after_it(rondino: Edition):  # noqa: F811
     fingered(rondino, 1, 2)
     passage(rondino, 5, 6)
