@@ -153,6 +153,17 @@ def test_what_was_chosen_for_a_sign_leaves_as_its_trill_sound():
     assert dict(etree.fromstring(written).find(".//turn").attrib) == {"start-note": "main", "beats": "5"}
 
 
+@pytest.mark.parametrize(("placement", "name"), [("before", "stealTimePrevious"), ("on", "stealTimeFollowing")])
+def test_the_time_of_a_grace_is_read_by_music21(placement: Placement, name: str):
+    """It takes whole percentages alone. At 60 the grace is a 64th, an eighth of its neighbours: 12.5 %."""
+    found = read("piece.musicxml", laendler())
+    [grace] = [note.id for note in found.score.notes if note.is_grace]
+    written = with_choices(found.music, {}, score=found.score, choices={grace: Choice(placement)}, tempo=60)
+    again = music21.converter.parseData(written, format="musicxml")
+    [other] = [one for one in again.recurse().notes if one.duration.isGrace]
+    assert getattr(other.duration, name) == pytest.approx(0.13)
+
+
 @pytest.mark.parametrize("placement", ["before", "on"])
 @pytest.mark.parametrize("name", PIECES[:4])
 def test_graces_sound_the_same_when_the_file_is_read_again(name: str, placement: Placement):

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from fractions import Fraction
 
 from scores.music.notation import Note, Score
+from scores.music.ornaments.before import nearest_percent
+from scores.music.ornaments.before import share as share_of
 from scores.music.ornaments.figures import DELAYED, MORDENTS, TRILLS, TURNS
 from scores.music.ornaments.words import Choice, Performance, Realised, Start
 
@@ -141,5 +143,9 @@ def _last_of_tie(score: Score, name: str) -> Note:
 
 
 def percent(share: Fraction) -> str:
-    """A share of one as MusicXML's percent: a decimal of at most six places, without needless zeros."""
+    """A share of one as MusicXML's percent: a whole number where that is read again as the same share, since not every
+    reader takes the decimals that the standard allows; else at most six places, without needless zeros."""
+    whole = nearest_percent(share)
+    if share_of(Fraction(whole)) == share:
+        return str(whole)
     return f"{float(share * 100):.6f}".rstrip("0").rstrip(".")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from math import floor
 
 from scores.music.ornaments import figures
 from scores.music.ornaments.plan import (
@@ -19,6 +20,11 @@ from scores.music.ornaments.plan import (
     rolled_order,
 )
 from scores.music.ornaments.voices import Chain
+
+# The parts that note values make of one another, the plainest first.
+DIVISIONS = tuple(
+    dict.fromkeys(Fraction(part, parts) for parts in (3, 6, 8, 12, 16, 24, 32, 48) for part in range(1, parts))
+)
 
 
 def take_time(plan: Plan) -> None:
@@ -139,9 +145,16 @@ def _sign_leads(plan: Plan, group: Group, room: Fraction, graces_led: bool) -> l
     return leads
 
 
+def nearest_percent(share: Fraction) -> int:
+    """A share of one in whole percent, a half upwards."""
+    return floor(share * 100 + Fraction(1, 2))
+
+
 def share(percent: Fraction) -> Fraction:
     """A percentage as a share of one. A file's decimals are read as the simple fraction they stand for: 33.3333 is a
-    third."""
+    third. So is a whole number that is none of the round ones: 33 is a third, 13 an eighth; 10 is a tenth."""
     exact = Fraction(percent) / 100
+    if exact.denominator in (25, 50, 100):
+        return next((simple for simple in DIVISIONS if nearest_percent(simple) == percent), exact)
     simple = exact.limit_denominator(96)
     return simple if abs(simple - exact) < Fraction(1, 10_000) else exact

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from scores.music.notation import Grace, Note, Ornament, Placement, Score, Tempo
 from scores.music.ornaments import BadChoice, Choice, Realised, realise
 from scores.music.ornaments.attributes import chosen, grace_attributes, percent, trill_sound
+from scores.music.ornaments.before import share
 from scores.music.ornaments.styles import default_style, period_of
 from scores.music.tempo import BadTempo
 from tests.scores.music.make_notes import line, note, score, signed
@@ -198,7 +199,22 @@ def test_a_grace_leaves_with_its_share_and_sounds_the_same_when_read_again(place
 
 
 def test_a_percentage_is_short() -> None:
-    assert (percent(Fraction(1, 4)), percent(Fraction(1, 3)), percent(Fraction(1))) == ("25", "33.333333", "100")
+    shares = [
+        Fraction(1, 4),
+        Fraction(1, 3),
+        Fraction(1, 8),
+        Fraction(1, 16),
+        Fraction(1, 10),
+        Fraction(1),
+        Fraction(1, 28),
+    ]
+    assert [percent(one) for one in shares] == ["25", "33", "13", "6", "10", "100", "3.571429"]
+
+
+@pytest.mark.parametrize("whole", range(1, 101))
+def test_a_whole_percentage_is_read_as_what_it_is_rounded_from(whole: int) -> None:
+    assert abs(share(Fraction(whole)) * 100 - whole) <= Fraction(1, 2)
+    assert share(Fraction(whole)).denominator <= 100
 
 
 # Neighbours: common practice.
