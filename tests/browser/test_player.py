@@ -367,6 +367,15 @@ def test_a_browser_without_audio_is_answered_in_words(page: Page, people: Cast, 
     expect(said(page)).to_contain_text("The browser does not let sound out.")
 
 
+@pytest.mark.parametrize("part", ["sound", "schedule", "recordings"])
+def test_an_engine_that_does_not_come_is_said_in_words(page: Page, people: Cast, passage, enter, part: str):
+    blocked(page, rf"/scores/{part}\b")
+    open_desk(page, people, passage, enter)
+    play(page)
+    expect(said(page)).to_contain_text("The sound could not be fetched.")
+    expect(page.get_by_role("button", name="Play")).to_be_visible()
+
+
 def test_a_press_while_the_piano_is_fetched_takes_the_first_one_back(desk: Page):
     waiting = []
     desk.route(re.compile(r"\.mp3"), lambda route: waiting.append(route))

@@ -151,8 +151,9 @@ def test_the_player_adds_no_more_than_25_kb_before_play_is_pressed(teacher, cast
     """All that the page fetches for it at once; the library and the recorded keys are only named."""
     page = teacher.get(url("desk", cast.passage)).content.decode()
     scripts = re.findall(r'<(?:script|link)[^>]+?(?:src|href)="/static/([^"]+)"', page)
-    ours = [name for name in scripts if re.match(r"scores/(player|sound)\b", name)]
-    assert ours == ["scores/player.css", "scores/sound.js", "scores/player.js"]
+    ours = [name for name in scripts if re.match(r"scores/(player|sound|schedule|recordings)\b", name)]
+    scripts_of_sound = ["sound.js", "schedule.js", "recordings.js", "player.js"]
+    assert ours == ["scores/player.css", *(f"scores/{name}" for name in scripts_of_sound)]
     assert not [name for name in scripts if name.startswith("sound/")]
     section = page[page.index('<section class="player"') : page.rindex("</noscript>")]
     parts = [Path(finders.find(name)).read_bytes() for name in ours] + [section.encode()]

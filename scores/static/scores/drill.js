@@ -11,7 +11,9 @@ const SHOWN = 160; // milliseconds that a stroke stays marked
 // The engine, once for the page.
 async function openSound(keys, onProgress) {
   const place = document.getElementById("sound").dataset;
-  const { open } = await import(place.engine);
+  const { open } = await import(place.engine).catch((wrong) => {
+    throw new Error(place.wordLibrary, { cause: wrong });
+  });
   return open(place, { keys, onProgress });
 }
 

@@ -80,7 +80,9 @@ async function start() {
   show();
   try {
     if (!engine) say(words.wordFetching);
-    const { open } = await import(sound.engine);
+    const { open } = await import(sound.engine).catch((wrong) => {
+      throw new Error(sound.wordLibrary, { cause: wrong });
+    });
     engine = await open(sound, {});
     if (busy !== turn) return;
     engine.level("small", 0.45);

@@ -8,6 +8,10 @@ let latest = null;
 
 const escaped = (id) => CSS.escape(id);
 const fill = (text, values) => text.replace(/%\((\w+)\)s/g, (_, name) => values[name] ?? "");
+const engineHere = () =>
+  import(sound.engine).catch((wrong) => {
+    throw new Error(sound.wordLibrary, { cause: wrong });
+  });
 const reduced = matchMedia("(prefers-reduced-motion: reduce)");
 const VELOCITY = { plain: 0.6, accent: 0.8, beside: 0.52 };
 
@@ -181,7 +185,7 @@ class Player {
     const turn = (this.busy = {});
     this.show();
     try {
-      const [engine] = await Promise.all([import(sound.engine), this.fetchNotes()]);
+      const [engine] = await Promise.all([engineHere(), this.fetchNotes()]);
       if (this.busy !== turn) return;
       const keys = this.data.keys;
       ready.engine = await engine.open(sound, { keys, onProgress: (done, total) => this.progress(done, total) });
