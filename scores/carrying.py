@@ -10,7 +10,9 @@ from fractions import Fraction
 from typing import Any
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
+from scores import workshop
 from scores.marking import beat_words
 from scores.models import Cue, Fingering, OrnamentChoice, Passage, RhythmDrill
 from scores.music.aligning import Strokes, aligned_measures, same_notes
@@ -28,6 +30,9 @@ KINDS: dict[str, type[PassageNote]] = {
     "cue": Cue,
 }
 Fields = dict[str, Any]
+AT_ONCE = 20_000  # notes of both scores that are set beside each other in this process
+SECONDS, MEGABYTES = 60.0, 1024  # of longer ones
+TOO_LONG = gettext_noop("Comparing these took too long and was stopped. Send the work one movement at a time.")
 
 
 @dataclass(frozen=True)
@@ -82,12 +87,22 @@ class Way:
         return None if there is None else there.start + at - here.start
 
 
+def notes_shared(old: Score, new: Score) -> dict[str, str]:
+    """`same_notes` of two scores; of long ones in a process of its own. Raises `Refusal` where that takes too long."""
+    if len(old.notes) + len(new.notes) <= AT_ONCE:
+        return same_notes(old, new)
+    try:
+        return workshop.run(same_notes, old, new, seconds=SECONDS, megabytes=MEGABYTES)
+    except workshop.WorkshopFailed as failed:
+        raise Refusal(TOO_LONG) from failed
+
+
 def way_between(old: Score, new: Score, *, keeps_ids: bool = False) -> Way:
     """How the notes and measures of one score are found in another. With `keeps_ids` a note that both have goes by one
     id, which is the case for the files of one edition."""
     pairs = aligned_measures(Strokes(old), Strokes(new))
     measures = {mine: theirs for mine, theirs in pairs if mine is not None and theirs is not None}
-    notes = {note: note for note in old.by_id if note in new.by_id} if keeps_ids else same_notes(old, new)
+    notes = {note: note for note in old.by_id if note in new.by_id} if keeps_ids else notes_shared(old, new)
     return Way(old, new, notes, measures)
 
 

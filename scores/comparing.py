@@ -15,15 +15,20 @@ from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
+from scores import workshop
+from scores.comparing_apart import compare_packed
 from scores.desk import system_words
 from scores.engraving import System, engrave_spans_cached
 from scores.leafing import LEAF, PHONE, STAFF, STAFF_ON_PHONES
 from scores.marking import beat_words
-from scores.models import Edition, Passage
-from scores.music.readings import Comparison, Difference, MeasurePair, NoReadings, compare
+from scores.models import Edition, Passage, Replacement
+from scores.music.readings import Comparison, Difference, MeasurePair, NoReadings
+from scores.workshop import WorkshopFailed
 
 log = logging.getLogger(__name__)
 
+AT_ONCE = 20_000  # notes of both editions that are compared in this process
+SECONDS, MEGABYTES = 60.0, 1024  # of longer works, in a process of their own
 EDITION = 1  # of the comparison: raise it when the same editions are to be compared anew
 KIND_NAMES = {
     "measure": gettext_noop("measures"),
@@ -97,14 +102,19 @@ class SideBySide:
     width: int
 
 
-def compared(first: Edition, second: Edition) -> Comparison:
-    """The comparison of two editions, whole; kept in the cache."""
-    digest = hashlib.sha256(bytes(first.packed_score))
-    digest.update(b"|" + bytes(second.packed_score))
+def compared(first: Edition, second: Edition | Replacement) -> Comparison:
+    """The comparison of two editions, or of one and a file sent for it, whole; kept in the cache. Raises `NoReadings`,
+    and `WorkshopFailed` for long works that take too long."""
+    mine, theirs = bytes(first.packed_score), bytes(second.packed_score)
+    digest = hashlib.sha256(mine)
+    digest.update(b"|" + theirs)
     key = f"compared-{EDITION}-{digest.hexdigest()}"
     found = cache.get(key)
     if found is None:
-        found = compare(first.score, second.score)
+        if first.notes + second.notes <= AT_ONCE:
+            found = compare_packed(mine, theirs)
+        else:
+            found = workshop.run(compare_packed, mine, theirs, seconds=SECONDS, megabytes=MEGABYTES)
         cache.set(key, found)
     return found
 
@@ -336,7 +346,7 @@ def other_reading(passage: Passage, other: Edition, width: int) -> OtherReading 
         pairs = within(
             compared(passage.edition, other).pairs, passage.first_measure, passage.last_measure, len(score.measures)
         )
-    except NoReadings:
+    except (NoReadings, WorkshopFailed):
         return None
     span = span_of(pairs)
     if span is None:

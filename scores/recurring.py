@@ -1,10 +1,12 @@
 """What returns in an edition: kept beside it, and said in the reader's words."""
 
-from collections.abc import Sequence
+import logging
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 
 from django.utils.translation import gettext as _
 
+from scores import workshop
 from scores.models import Edition, Recurrences
 from scores.models.recurrences import VERSION, packed
 from scores.models.repertoire import unpacked
@@ -13,10 +15,26 @@ from scores.music.recurrences import Again, Group, Runs, again, recurrences
 from scores.music.returns import Weave
 from studio.reach import an_interval
 
+log = logging.getLogger(__name__)
+
+AT_ONCE, AT_ONCE_MEASURES = 20_000, 1_000  # notes and measures that are looked through in this process
+SECONDS, MEGABYTES = 60.0, 1024  # of a longer work, in a process of its own
+
+
+def found_in(score: Score, on_report: Callable[[str, int], None] | None = None) -> tuple[Group, ...]:
+    """What returns in a score. It is a help: nothing is found in a work that takes too long."""
+    if len(score.notes) <= AT_ONCE and len(score.measures) <= AT_ONCE_MEASURES:
+        return recurrences(score, on_report)
+    try:
+        return workshop.run(recurrences, score, on_report=on_report, seconds=SECONDS, megabytes=MEGABYTES)
+    except workshop.WorkshopFailed:
+        log.warning("what returns in %s measures was not found in time", len(score.measures))
+        return ()
+
 
 def keep_recurrences(*, edition: Edition, groups: Sequence[Group] | None = None) -> Recurrences:
     """Keeps what returns in an edition: `groups`, or what is found now."""
-    groups = recurrences(edition.score) if groups is None else groups
+    groups = found_in(edition.score) if groups is None else groups
     row, _is_new = Recurrences.objects.update_or_create(
         edition=edition,
         defaults={"studio_id": edition.studio_id, "version": VERSION, "packed": packed(groups)},

@@ -13,11 +13,11 @@ from django.db import transaction
 from django.db.models import RestrictedError
 
 from scores.models import Edition, Piece, SearchLine, Unsearched, Upload
-from scores.music.recurrences import Group, recurrences
+from scores.music.recurrences import Group
 from scores.music.tonality import key_of
 from scores.reading_files import Limits, ReadEdition
 from scores.reading_files.stored import to_json
-from scores.recurring import keep_recurrences
+from scores.recurring import found_in, keep_recurrences
 from scores.searching import piece_changed
 from scores.surveying import survey_new
 from scores.workshop import run
@@ -59,7 +59,7 @@ def keep_edition(
         notices=[[message, params] for message, params in read.notices],
     )
     survey_new(edition=edition, score=read.score)
-    keep_recurrences(edition=edition, groups=recurrences(read.score) if groups is None else groups)
+    keep_recurrences(edition=edition, groups=found_in(read.score) if groups is None else groups)
     return edition
 
 
@@ -143,7 +143,7 @@ def read_apart(function: str, *args: Any, **options: Any) -> ReadEdition:
 
 def find_recurrences(*, upload: Upload, read: ReadEdition) -> tuple[Group, ...]:
     """What returns in the music that was read, telling the upload's row how far it is: a long work takes seconds."""
-    return recurrences(read.score, reporter(upload))
+    return found_in(read.score, reporter(upload))
 
 
 def reporter(upload: Upload) -> Callable[[str, int], None]:

@@ -58,8 +58,8 @@ def skips_locked() -> bool:
 
 
 def write_lines(pieces: list[int]) -> None:
-    """Makes the lines of these pieces anew, in as many queries whatever their number. The pieces are held meanwhile: two
-    workers at once would each take away the old lines and each write the new ones."""
+    """Makes the lines of these pieces anew, in as many queries whatever their number. The pieces are held meanwhile:
+    two workers at once would each take away the old lines and each write the new ones."""
     rows = list(Piece.objects.filter(pk__in=pieces).order_by("pk").select_for_update(no_key=True))
     SearchLine.objects.filter(piece_id__in=pieces).delete()
     notes = notes_of(pieces)

@@ -10,11 +10,13 @@ from django.utils.translation import gettext as _
 
 from scores.forms import ScoreFileForm
 from scores.models import Edition, Piece, Replacement, Upload
+from scores.music.refusal import Refusal
 from scores.reading_files import CannotRead, ReadEdition
 from scores.repertoire import (
     begin_upload,
     edition_sent,
     fail_upload,
+    find_recurrences,
     finish_upload,
     read_upload,
     tidy_name,
@@ -36,7 +38,10 @@ def receive(form: ScoreFileForm, *, user: User, piece: Piece, at: datetime | Non
     read = read_or_tell(form, upload, name, data)
     if read is None:
         return None
-    return finish_upload(upload=upload, piece=piece, label=form.cleaned_data["label"], read=read, name=name, data=data)
+    # Before the transaction begins, which would keep other writers waiting.
+    groups = find_recurrences(upload=upload, read=read)
+    label = form.cleaned_data["label"]
+    return finish_upload(upload=upload, piece=piece, label=label, read=read, name=name, data=data, groups=groups)
 
 
 def receive_replacement(
@@ -47,7 +52,15 @@ def receive_replacement(
     name, data = tidy_name(file.name), file.read()
     upload = begin_upload(user=user, key=key, at=at or timezone.now())
     read = read_or_tell(form, upload, name, data)
-    return propose(edition=edition, read=read, name=name, original=data) if read else None
+    if read is None:
+        return None
+    try:
+        return propose(edition=edition, read=read, name=name, original=data)
+    except Refusal as refused:
+        said = _(refused.msgid) % refused.params
+        form.add_error("file", said)
+        fail_upload(upload, error=said)
+        return None
 
 
 def read_or_tell(form: ScoreFileForm, upload: Upload, name: str, data: bytes) -> ReadEdition | None:

@@ -10,6 +10,7 @@ from scores.comparing import KIND_NAMES, other_readings, side_by_side
 from scores.leafing import asked_place, width_of
 from scores.models import Edition, Piece
 from scores.music.readings import NoReadings
+from scores.workshop import WorkshopFailed
 from studio.access import for_teachers
 from studio.models import User
 from studio.pages import page
@@ -32,6 +33,8 @@ def compare(request: HttpRequest, pk: int) -> HttpResponse:
         context["shown"] = side_by_side(first, second, start=start or 0, width=width_of(request), off=off)
     except NoReadings:
         context["trouble"] = _("These two share no measure. Are they editions of one piece?")
+    except WorkshopFailed:
+        context["trouble"] = _("Comparing these took too long and was stopped. Send the work one movement at a time.")
     context |= {"first": first, "second": second, "asked": asked_again(request)}
     return page(request, "scores/compare.html", context)
 

@@ -12,14 +12,15 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from scores import replacing
 from scores.access import edition_for, replacements_of
 from scores.carrying import from_data
-from scores.comparing import shown_differences
+from scores.comparing import compared, shown_differences
 from scores.forms import ScoreFileForm
 from scores.models import Replacement
-from scores.music.readings import NoReadings, compare
+from scores.music.readings import NoReadings
 from scores.music.refusal import Refusal
-from scores.replacing import agreement, score_in, would_leave
+from scores.replacing import agreement, would_leave
 from scores.uploading import receive_replacement
 from scores.views.answers import words
+from scores.workshop import WorkshopFailed
 from studio.access import for_teachers
 from studio.pages import page, say
 
@@ -57,9 +58,11 @@ def replacement(request: HttpRequest, pk: int) -> HttpResponse:
         context |= {"left": would_leave(row), "share": floor(100 * agreement(row))}
         context["hardly"] = context["share"] < 100 * HARDLY
         try:
-            found = compare(row.edition.score, score_in(row))
+            found = compared(row.edition, row)
         except NoReadings:
             context["hardly"] = True
+        except WorkshopFailed:
+            context["too_long"] = True
         else:
             context |= {
                 "differences": shown_differences(found.pairs, frozenset())[:SHOWN],

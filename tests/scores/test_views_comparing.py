@@ -3,12 +3,15 @@
 import re
 
 import pytest
+from django.core.cache import cache
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from scores import comparing
 from scores.models import Edition, Passage, Replacement
+from scores.workshop import WorkshopFailed
 from tests import make
 from tests.html import assert_clean
 from tests.music import ATTRIBUTES, LAENDLER, note, score
@@ -185,3 +188,19 @@ def test_an_edition_further_on_does_not_say_its_metre_again(cast, teacher):
     shown = teacher.get(reverse("compare", args=[piece.pk]), {"width": "500"}).context["shown"]
     three = [svg.count("#glyph-E083") for row in shown.rows for svg in row.second]
     assert (three[0] > 0, sum(three[1:]), len(three) > 2) == (True, 0, True)  # E083: SMuFL's timeSig3
+
+
+def test_a_long_comparison_is_made_in_a_process_apart_and_says_when_it_takes_too_long(
+    cast, teacher, second, monkeypatch
+):
+    monkeypatch.setattr(comparing, "AT_ONCE", 10)
+    address = reverse("compare", args=[cast.edition.piece_id])
+
+    def too_long(*args, **options):
+        raise WorkshopFailed("time")
+
+    cache.clear()
+    with monkeypatch.context() as stopped:
+        stopped.setattr(comparing.workshop, "run", too_long)
+        assert "took too long" in teacher.get(address).content.decode()
+    assert "1 difference in all." in teacher.get(address).content.decode()
