@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
-from django.db.models import JSONField, OuterRef, QuerySet, Subquery
-from django.db.models.functions import JSONObject
-from django.utils.dateparse import parse_datetime
+from django.db.models import OuterRef, QuerySet, Subquery
 
 from lessons.ahead import Ahead
 from lessons.asking import around_all, policy_of_row
@@ -66,21 +64,20 @@ def answered_since(asked: QuerySet[Asked], since: datetime) -> QuerySet[Asked]:
     return rows.order_by("-answered_at", "-pk")
 
 
+TOLD = {"kind": "kind", "answer": "answer", "why": "why", "starts_at": "lesson__starts_at"}
+TOLD |= {"attendance": "lesson__attendance"}
+
+
 def with_answer(lessons: QuerySet[Lesson], *, since: datetime) -> QuerySet[Lesson]:
-    """With `newest_answer`, what the teacher last answered the student since then, for `answer_from`."""
+    """With what the teacher last answered the student since then, for `answer_from`."""
     rows = answered_since(Asked.objects.filter(lesson__student=OuterRef("student")), since)
-    told = JSONObject(
-        kind="kind", answer="answer", why="why", starts_at="lesson__starts_at", attendance="lesson__attendance"
-    )
-    return lessons.annotate(newest_answer=Subquery(rows.values(told=told)[:1], output_field=JSONField()))
+    return lessons.annotate(**{f"told_{name}": Subquery(rows.values(path)[:1]) for name, path in TOLD.items()})
 
 
-def answer_from(told: dict[str, str] | None) -> Asked | None:
-    """The answer that came along with a lesson, as a row that is not kept."""
-    if not told:
+def answer_from(lesson: Lesson) -> Asked | None:
+    """The answer that came along with a lesson, as a row that is not kept; None where there was none."""
+    told = {name: getattr(lesson, f"told_{name}") for name in TOLD}
+    if not told["answer"]:
         return None
-    starts_at = parse_datetime(told["starts_at"])
-    if starts_at and not starts_at.tzinfo:
-        starts_at = starts_at.replace(tzinfo=UTC)
-    lesson = Lesson(starts_at=starts_at, attendance=told["attendance"])
-    return Asked(kind=told["kind"], answer=told["answer"], why=told["why"], lesson=lesson)
+    about = Lesson(starts_at=told.pop("starts_at"), attendance=told.pop("attendance"))
+    return Asked(lesson=about, **told)

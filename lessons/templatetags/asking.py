@@ -27,7 +27,7 @@ def answers_for(student: Student, lesson: Lesson | None) -> dict[str, Any]:
     """The way to ask, and what the teacher last answered: from a lesson that has it along (`asked_page.with_answer`),
     else asked for."""
     if lesson:
-        return {"student": student, "one": answer_from(lesson.newest_answer)}
+        return {"student": student, "one": answer_from(lesson)}
     rows = Asked.objects.filter(lesson__student=student).select_related("lesson")
     return {"student": student, "one": answered_since(rows, timezone.now() - ANSWER_SHOWN).first()}
 

@@ -203,6 +203,16 @@ def test_a_time_that_is_none_grants_nothing(cast, lesson, teacher, to):
     assert Asked.objects.get().answer == ""
 
 
+def test_the_policy_says_whether_students_do_it_without_a_guardian(cast, teacher):
+    page = teacher.get(reverse("change-policy"))
+    form = page.context["form"]
+    given = {name: form[name].value() for name in form.fields if name.startswith("rule-")}
+    teacher.post(reverse("change-policy"), {**given, "notice_hours": 12, "may_cancel": "on", "students_too": "on"})
+    assert Policy.objects.get().students_too
+    teacher.post(reverse("change-policy"), {**given, "notice_hours": 12, "may_cancel": "on"})
+    assert not Policy.objects.get().students_too
+
+
 # The waiting list and offers
 
 
