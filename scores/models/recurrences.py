@@ -10,7 +10,7 @@ from scores.models.repertoire import Edition
 from scores.music.recurrences import Group, Place
 from studio.models import StudioRow
 
-VERSION = 2  # of what `scores.music.recurrences` finds: what an older one found is looked for anew
+VERSION = 3  # of what `scores.music.recurrences` finds: what an older one found is looked for anew
 
 
 class Recurrences(StudioRow):

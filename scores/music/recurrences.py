@@ -7,9 +7,10 @@ A range of n played measures, from `p` on, *returns* at `q` if measure `p + i` h
 every i below n; *transposed*, if every one has the same shape and all lie the same number of semitones apart. Such a
 pair is maximal if it cannot be made longer by the measure before or the measure after. A group is what some maximal
 pair plays, with all its places: one of each set of places that overlap in the written measures, the earliest played
-first. Silent measures at the ends of a range are not counted. A group is named if its range has at least `STROKES`
-struck moments (`STROKES_TRANSPOSED`, if it is transposed), and those of one hand if some of its places are not the
-same in both.
+first. Where one of them plays a written measure twice, as a theme with a repeat does that comes again with it, the
+parts between the player's ways back are ranges too. Silent measures at the ends of a range are not counted. A group is
+named if its range has at least `STROKES` struck moments (`STROKES_TRANSPOSED`, if it is transposed), and those of one
+hand if some of its places are not the same in both.
 
 The maximal pairs are the branching nodes of a suffix tree (Gusfield, Algorithms on Strings, Trees and Sequences,
 1997, section 7.12: from memory), here read off a suffix array. It is sorted in n log² n for n played measures; the
@@ -22,6 +23,7 @@ from bisect import bisect_left
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import Literal
 
 from scores.music.fingering.problems import gettext_noop
@@ -165,10 +167,7 @@ class Lens:
     def named(self, suffixes: Suffixes, strokes: int) -> Iterator[Group]:
         """The groups of a sequence that are worth naming."""
         done: set[tuple[int, int]] = set()
-        for repeat in suffixes.repeats():
-            repeat = self.trimmed(repeat, suffixes)
-            if not repeat.length:
-                continue
+        for repeat in self.parted(suffixes):
             start = repeat.starts[0]
             if (repeat.length, start) in done:
                 continue
@@ -180,6 +179,32 @@ class Lens:
                 group = Group(self.texture.hands, tuple(self.place(one, repeat) for one in starts))
                 if group.hands == "both" or not self.is_said_of_both(group, starts):
                     yield group
+
+    def parted(self, suffixes: Suffixes) -> Iterator[Repeat]:
+        """What comes again, without silence at its ends, and the parts of what plays a written measure twice."""
+        known: set[tuple[int, int]] = set()
+        for repeat in suffixes.repeats():
+            repeat = self.trimmed(repeat, suffixes)
+            if not repeat.length:
+                continue
+            yield repeat
+            for start, length in self.parts(repeat):
+                if (start, length) not in known:
+                    known.add((start, length))
+                    part = self.trimmed(suffixes.repeat_of(start, length), suffixes)
+                    if part.length:
+                        yield part
+
+    def parts(self, repeat: Repeat) -> Iterator[tuple[int, int]]:
+        """Start and length of each part, at the first place that plays a written measure twice; none if none does."""
+        if self.is_straight:
+            return
+        for start in repeat.starts:
+            end = start + repeat.length
+            if self.single_until[start] < end:
+                back = (one for one in range(start + 1, end) if self.order[one] <= self.order[one - 1])
+                yield from ((one, other - one) for one, other in pairwise([start, *back, end]))
+                return
 
     def trimmed(self, repeat: Repeat, suffixes: Suffixes) -> Repeat:
         """Without the silent measures at its ends, and then with every place of what is left."""
@@ -198,13 +223,32 @@ class Lens:
         index = 0
         while index < len(repeat.starts):
             start = repeat.starts[index]
-            measures = () if self.is_straight else self.order[start : start + repeat.length]
-            if used.isdisjoint(measures) and len(set(measures)) == len(measures):
-                used.update(measures)
+            end = start + repeat.length
+            if self.is_straight or (end <= self.single_until[start] and self.is_free(start, end, used)):
+                used.update(() if self.is_straight else self.order[start:end])
                 yield start
-                index = bisect_left(repeat.starts, start + repeat.length, index)
+                index = bisect_left(repeat.starts, end, index)
             else:
                 index += 1
+
+    def is_free(self, start: int, end: int, used: set[int]) -> bool:
+        """Looks at the ends first: what overlaps mostly does so there, and long ranges are asked often."""
+        if self.order[end - 1] in used:
+            return False
+        return all(self.order[one] not in used for one in range(start, end))
+
+    @cached_property
+    def single_until(self) -> list[int]:
+        """For each played measure up to where one can play on without a written measure played twice."""
+        found, end = [], 0
+        inside: set[int] = set()
+        for measure in self.order:
+            while end < len(self.order) and self.order[end] not in inside:
+                inside.add(self.order[end])
+                end += 1
+            found.append(end)
+            inside.discard(measure)
+        return found
 
     def place(self, start: int, repeat: Repeat) -> Place:
         measures = self.order[start : start + repeat.length]

@@ -112,13 +112,29 @@ class BruteForce:
                     longer = self.same(p, q, length + 1, hands, exact=exact)
                     if longer or self.same(p - 1, q - 1, length + 1, hands, exact=exact):
                         continue
-                    start, end = p, p + length
-                    while start < end and not self.bar(start, hands):
-                        start += 1
-                    while start < end and not self.bar(end - 1, hands):
-                        end -= 1
-                    if start < end:
-                        yield start, end - start
+                    for start, end in self.parted(*self.trimmed(p, p + length, hands), hands, exact=exact):
+                        if start < end:
+                            yield start, end - start
+
+    def trimmed(self, start: int, end: int, hands: Hands) -> tuple[int, int]:
+        while start < end and not self.bar(start, hands):
+            start += 1
+        while start < end and not self.bar(end - 1, hands):
+            end -= 1
+        return start, end
+
+    def parted(self, start: int, end: int, hands: Hands, *, exact: bool):
+        """The range itself, and its parts at the first place where a measure is played twice."""
+        yield start, end
+        for q in range(len(self.order) - (end - start) + 1):
+            measures = self.order[q : q + end - start]
+            if self.same(start, q, end - start, hands, exact=exact) and len(set(measures)) < len(measures):
+                opening = 0
+                for step in range(1, len(measures) + 1):
+                    if step == len(measures) or measures[step] <= measures[step - 1]:
+                        yield self.trimmed(q + opening, q + step, hands)
+                        opening = step
+                return
 
     def groups(self) -> set[tuple]:
         found = set()
@@ -192,6 +208,13 @@ def test_a_range_that_comes_again_is_one_group_at_its_full_length():
     groups = recurrences(score_of(A, B, C, A, B))
     assert told(groups) == {("both", (((0, 1), 0), ((3, 4), 0)))}
     assert [group.kind for group in groups] == ["exact"]
+
+
+def test_a_theme_with_a_repeat_comes_again_with_all_its_parts():
+    """Played A A B C A A B: both A and B return, though the whole would play A twice."""
+    end = {"repeat_end": True}
+    groups = recurrences(score_of(A, B, C, A, B, signs={0: end, 3: {"repeat_start": True, **end}}))
+    assert told(groups) >= {("both", (((0,), 0), ((3,), 0))), ("both", (((0, 1), 0), ((3, 4), 0)))}
 
 
 def test_a_range_that_comes_again_a_fifth_higher_says_so_in_semitones_and_letter_steps():
