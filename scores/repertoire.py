@@ -25,6 +25,7 @@ from studio.models import User
 
 STALE = timedelta(days=1)
 READ = "scores.reading_files.reading:read"
+READ_BY = 80  # percent of the whole at which the file is read; what follows is looking for what returns
 UNPRINTABLE = re.compile(r"[\x00-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff]+")
 
 
@@ -131,7 +132,7 @@ def read_upload(*, upload: Upload, name: str, data: bytes) -> ReadEdition:
 
     Raises `CannotRead` and `WorkshopFailed`, with the cause kept in the row too.
     """
-    return read_apart(READ, name, data, on_report=reporter(upload))
+    return read_apart(READ, name, data, on_report=reporter(upload, last=READ_BY))
 
 
 def read_apart(function: str, *args: Any, **options: Any) -> ReadEdition:
@@ -143,11 +144,14 @@ def read_apart(function: str, *args: Any, **options: Any) -> ReadEdition:
 
 def find_recurrences(*, upload: Upload, read: ReadEdition) -> tuple[Group, ...]:
     """What returns in the music that was read, telling the upload's row how far it is: a long work takes seconds."""
-    return found_in(read.score, reporter(upload))
+    return found_in(read.score, reporter(upload, first=READ_BY))
 
 
-def reporter(upload: Upload) -> Callable[[str, int], None]:
-    def report(step: str, percent: int) -> None:
+def reporter(upload: Upload, *, first: int = 0, last: int = 100) -> Callable[[str, int], None]:
+    """Tells the upload's row how far a part of the work is that begins and ends at these percents of the whole."""
+
+    def report(step: str, part: int) -> None:
+        percent = first + (last - first) * part // 100
         if step != upload.step or percent >= upload.percent + 5:
             upload.step, upload.percent = step[:60], max(0, min(100, percent))
             Upload.objects.filter(pk=upload.pk).update(step=upload.step, percent=upload.percent)
