@@ -4,7 +4,17 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
-from lessons.models import Absence, AssignedPassage, Assignment, Handout, Holiday, Lesson, PracticeEntry, Slot
+from lessons.models import (
+    Absence,
+    AssignedPassage,
+    Assignment,
+    Handout,
+    Holiday,
+    Lesson,
+    PracticeEntry,
+    Slot,
+    TermReport,
+)
 from studio.access import students_of
 from studio.models import Term, User
 
@@ -44,6 +54,12 @@ def entries_of(user: User) -> QuerySet[PracticeEntry]:
     return PracticeEntry.objects.filter(studio_id=user.studio_id, student__in=students_of(user)).select_related(
         "student", "entered_by", "assigned__passage", "assigned__assignment__piece"
     )
+
+
+def reports_of(user: User) -> QuerySet[TermReport]:
+    """A teacher's all, those taken out included; for a family those that were given and still stand."""
+    rows = TermReport.objects.filter(studio_id=user.studio_id, student__in=students_of(user)).select_related("student")
+    return rows if user.is_teacher else rows.standing().exclude(given_at=None)
 
 
 def lesson_for(user: User, pk: int) -> Lesson:

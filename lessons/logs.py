@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
 
 from django.db.models import Q
 from django.utils.formats import date_format
-from django.utils.timezone import localdate
+from django.utils.timezone import localdate, make_aware
 from django.utils.translation import gettext as _
 
 from lessons.access import assigned_of, entries_of
@@ -41,6 +41,11 @@ class Period:
         return [monday + timedelta(days=7 * n) for n in range((self.last - monday).days // 7 + 1)]
 
     @property
+    def end(self) -> datetime:
+        """The moment at which it is over, where the page is read."""
+        return midnight(self.last + timedelta(days=1))
+
+    @property
     def ticks(self) -> list[tuple[date, str]]:
         return [(monday, short_day(monday)) for monday in self.weeks]
 
@@ -48,6 +53,11 @@ class Period:
 def period_of(weeks: int, today: date) -> Period:
     """So many weeks, this one included."""
     return Period(monday_of(today) - timedelta(days=7 * (weeks - 1)), today)
+
+
+def midnight(day: date) -> datetime:
+    """The beginning of a day, where the page is read: moments are compared, so that an index can be used."""
+    return make_aware(datetime.combine(day, time()))
 
 
 def monday_of(day: date) -> date:
@@ -122,13 +132,13 @@ def log_of(user: User, student: Student, period: Period, *, passage: int | None 
     given = assigned_of(user).filter(
         assignment__lesson__student=student,
         assignment__lesson__cancelled_at=None,
-        assignment__lesson__starts_at__date__lte=period.last,
+        assignment__lesson__starts_at__lt=period.end,
     )
     if passage is not None:
         given = given.filter(passage=passage)
     else:
         logged = {row[1] for row in found if row[1]}
-        given = given.filter(Q(assignment__lesson__starts_at__date__gte=period.first) | Q(pk__in=logged))
+        given = given.filter(Q(assignment__lesson__starts_at__gte=midnight(period.first)) | Q(pk__in=logged))
     given = given.select_related(None).select_related("assignment__lesson", "assignment__piece", "passage")
     return Log(student, period, entries_in(row[2:] for row in found), works_of(given, found))
 

@@ -18,7 +18,7 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from lessons import pictures, progress
 from lessons.access import assigned_of
-from lessons.logs import FIELDS, RULES, Period, Work, entries_in, period_of, said, works_of
+from lessons.logs import FIELDS, RULES, Period, Work, entries_in, midnight, period_of, said, works_of
 from lessons.models import PracticeEntry
 from lessons.progress import Entry, Suggestion, on_spacing
 from studio.models import Student, User
@@ -123,7 +123,8 @@ def works_by_student(
     given = assigned_of(user).filter(
         assignment__lesson__student__in=[student.pk for student in students],
         assignment__lesson__cancelled_at=None,
-        assignment__lesson__starts_at__date__range=(first, period.last),
+        assignment__lesson__starts_at__gte=midnight(first),
+        assignment__lesson__starts_at__lt=period.end,
     )
     by_student: dict[int, list] = {}
     for row in given.select_related(None).select_related("assignment__lesson", "assignment__piece", "passage"):

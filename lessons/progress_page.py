@@ -115,7 +115,9 @@ def tempo_shown(work: Work, period: Period, advice: Advice | None) -> Shown:
         "clean": _("at least %(share)d %% of the day's tries clean") % {"share": RULES.share_up},
         "unclean": _("fewer"),
         "uncounted": _("not counted"),
-        "mark": _("mark to practise at, by the teacher, then by the rules"),
+        "mark": _("mark to practise at, by the teacher, then by the rules")
+        if advice
+        else _("mark to practise at, by the teacher"),
         "goal": _("tempo to reach"),
         "lesson": _("lesson"),
     }

@@ -33,6 +33,7 @@ from lessons.models import (
     PlayedPiece,
     PracticeEntry,
     Slot,
+    TermReport,
     Waiting,
 )
 from lessons.scheduling import SlotPlan, make_slot
@@ -81,6 +82,7 @@ MODELS: dict[str, type[Model]] = {
     "pieces": Piece,
     "played": PlayedPiece,
     "practice": PracticeEntry,
+    "reports": TermReport,
     "replacements": Replacement,
     "students": Student,
     "terms": Term,

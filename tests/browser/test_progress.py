@@ -7,6 +7,7 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
+from lessons import reporting
 from tests import make
 from tests.people import Cast
 
@@ -15,7 +16,7 @@ pytestmark = pytest.mark.browser
 
 @pytest.fixture
 def addresses(people: Cast) -> list[str]:
-    """Oda has practised a passage for three weeks; the pages that show it."""
+    """Oda has practised a passage for three weeks; the pages that show it, a report among them."""
     today = timezone.localdate()
     starts_at = timezone.make_aware(datetime.combine(today - timedelta(days=20), time(12)))
     row = make.assigned(lesson=make.lesson(student=people.oda, starts_at=starts_at), passage=people.passage)
@@ -23,7 +24,11 @@ def addresses(people: Cast) -> list[str]:
         fields = {"tempo": 60 + days % 6, "clean_runs": days % 5, "tries": 5, "minutes": 70 if days == 4 else 12}
         make.entry(student=people.oda, assigned=row, day=today - timedelta(days=days), **fields)
     start = f"/students/{people.oda.pk}/progress/"
-    return [start, f"{start}?weeks=26", f"{start}{people.passage.pk}/", "/progress/"]
+    days = {"first_day": today - timedelta(days=80), "last_day": today}
+    fields = {"name": "Autumn", "words": "You listen well.", "paper": "A4", **days}
+    report = reporting.write_report(student=people.oda, fields=fields)
+    reports = [f"/students/{people.oda.pk}/reports/", f"/reports/{report.pk}/", f"/reports/{report.pk}/change/"]
+    return [start, f"{start}?weeks=26", f"{start}{people.passage.pk}/", "/progress/", *reports]
 
 
 def test_desk_phone_and_dark_break_no_rule(
