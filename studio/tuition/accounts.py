@@ -129,7 +129,7 @@ def end_enrolment(*, enrolment: Enrolment, last_day: date | None) -> None:
     later = Enrolment.objects.filter(student_id=enrolment.student_id, first_day__gt=enrolment.first_day)
     following = later.order_by("first_day").first()
     if following and (last_day is None or last_day >= following.first_day):
-        raise NotPossible(_("Her next plan has begun by then."))
+        raise NotPossible(_("The next plan has begun by then."))
     enrolment.last_day = last_day
     enrolment.save(update_fields=["last_day"])
 

@@ -42,7 +42,7 @@ def paying(**more: str) -> dict[str, str]:
 def test_an_empty_page_teaches_the_next_step(cast, teacher):
     assert "It begins with a plan and its price" in text(teacher.get("/tuition/"))
     plan(cast.studio)
-    assert "put her on a plan" in text(teacher.get("/tuition/"))
+    assert "choose a plan" in text(teacher.get("/tuition/"))
 
 
 def test_the_page_says_who_owes_what_since_when(cast, teacher, family):
