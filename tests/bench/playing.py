@@ -30,7 +30,7 @@ from tests.bench.queries import demo
 LIGHT = 25.0  # kilobytes, compressed
 SOON = 100.0  # milliseconds
 PRESSES = 9
-OURS = re.compile(r'<(?:script|link)[^>]+?(?:src|href)="/static/(scores/(?:player|sound)\b[^"]*)"')
+OURS = re.compile(r'<(?:script|link)[^>]+?(?:src|href)="/static/(scores/(?:player|sound|schedule|recordings)\b[^"]*)"')
 PRESS_TO_SOUND = "performance.getEntriesByName('passage: press to first sound').map((one) => one.duration)"
 
 
