@@ -140,6 +140,7 @@ def book_make_up(
     at: datetime,
     by: User | None,
     place: str = "",
+    where: str = "studio",
     student: Student | None = None,
 ) -> Lesson:
     """Plans a lesson that makes up for a missed one and uses the credit. Raises `CreditSpent` where it is not open at
@@ -151,6 +152,7 @@ def book_make_up(
         student_id=credit.student_id,
         starts_at=starts_at,
         minutes=minutes,
+        where=where,
         place=place,
         makes_up_for_id=credit.lesson_id,
     )

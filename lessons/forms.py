@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from lessons.assigning import Choices
 from lessons.handouts.choices import numbered
 from lessons.keeping import Typed, is_clash, merge, plain
-from lessons.models import AssignedPassage, Lesson, Mark
+from lessons.models import AssignedPassage, Lesson, Mark, Where
 from lessons.models.assignments import ChosenBy
 from lessons.planning import NoSuchTime, moment
 from scores.inheriting import here
@@ -32,7 +32,10 @@ class LessonForm(forms.Form):
     day = forms.DateField(label=_("Day"), widget=DAY)
     time = forms.TimeField(label=_("Begins at"), widget=TIME)
     minutes = forms.IntegerField(label=_("Minutes"), min_value=5, max_value=480)
-    place = forms.CharField(label=_("Place"), max_length=120, required=False)
+    where = forms.ChoiceField(label=_("Where"), choices=Where.choices, required=False)
+    place = forms.CharField(
+        label=_("Place"), max_length=120, required=False, help_text=_("Room, address or link, if it needs saying.")
+    )
 
     def __init__(self, *args: Any, students: QuerySet[Student], zone: str, **options: Any) -> None:
         super().__init__(*args, **options)
@@ -55,7 +58,8 @@ class LessonForm(forms.Form):
 
     def given(self) -> dict[str, Any]:
         """What the verbs of `planning` take."""
-        return {name: self.cleaned_data[name] for name in ("student", "starts_at", "minutes", "place")}
+        given = {name: self.cleaned_data[name] for name in ("student", "starts_at", "minutes", "place")}
+        return given | {"where": self.cleaned_data["where"] or Where.STUDIO}
 
 
 class KeptForm(forms.Form):

@@ -1,5 +1,6 @@
 """One lesson: planning it, writing its notes, taking it out."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.core.exceptions import ObjectDoesNotExist
@@ -19,6 +20,7 @@ from lessons.credits import local_day, open_on
 from lessons.forms import notes_form
 from lessons.lesson_page import LessonPage, for_desk, gather_lesson
 from lessons.making_up import bring_back, take_out
+from lessons.meetings import Wanted, try_time
 from lessons.models import CreditEntry, Lesson
 from scores.music.tempo import RUNGS as MARKS
 from studio.access import for_teachers, students_of
@@ -43,8 +45,17 @@ def new_lesson(request: HttpRequest) -> HttpResponse:
         has_students = students_of(request.user).current().exists()
         context = {"form": form, "student": student, "has_students": has_students, **asked_day, **SECTION}
         return page(request, "lessons/lesson_form.html", context)
-    say(request, _("The lesson is planned."))
+    say(request, _("The lesson is planned."), undo=reverse("remove-lesson", args=[lesson.pk]))
+    against = stands_against(request, lesson)
+    if against:
+        say(request, _("Mind: %(what)s.") % {"what": "; ".join(against)})
     return redirect("lesson", pk=lesson.pk)
+
+
+def stands_against(request: HttpRequest, lesson: Lesson) -> Sequence[str]:
+    """What stands in the way of a lesson that is planned, in sentences."""
+    wanted = Wanted([lesson.student], lesson.starts_at, lesson.minutes, lesson.where, lesson.place, key=lesson.pk)
+    return try_time(request.user.studio, wanted, at=timezone.now()).against
 
 
 def plan_form(request: HttpRequest, student: Student | None, initial: dict[str, Any]) -> PlanForm:

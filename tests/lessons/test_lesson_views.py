@@ -11,6 +11,19 @@ from tests.people import Cast
 FIELDS = {"day": "2020-12-01", "time": "15:00", "minutes": "30", "place": "at home"}
 
 
+def test_a_lesson_is_planned_where_the_form_says_and_told_what_stands_in_its_way(cast: Cast, logged_in):
+    client, fields = logged_in(cast.teacher), {**FIELDS, "student": cast.oda.pk, "where": "online"}
+    client.post(reverse("new-lesson"), fields, follow=True)
+    first = Lesson.objects.get()
+    assert first.where == "online"
+    answer = client.post(reverse("new-lesson"), {**fields, "student": cast.ravi.pk}, follow=True)
+    said = [str(message) for message in answer.context["messages"]]
+    assert any("overlaps with Oda Lindqvist" in words for words in said)
+    undo = next(message.extra_tags for message in answer.context["messages"] if message.extra_tags)
+    client.post(undo)
+    assert list(Lesson.objects.all()) == [first]
+
+
 def test_a_planned_lesson_is_in_the_studios_time(cast: Cast, logged_in):
     answer = logged_in(cast.teacher).post(reverse("new-lesson"), {**FIELDS, "student": cast.oda.pk})
     lesson = Lesson.objects.get()
