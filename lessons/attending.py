@@ -12,6 +12,7 @@ from django.db import transaction
 
 from lessons import credits
 from lessons.credits import CreditSpent, credits_of
+from lessons.laying_out import local_day
 from lessons.models import CANCELLED, Attendance, Consequence, CreditEntry, Lesson, Policy
 from lessons.notices import tell_of_change
 from studio.models import Student, Studio, User
@@ -97,7 +98,7 @@ def settle_credits(lesson: Lesson, *, at: datetime, by: User | None) -> None:
     open again; held after all, it is used again, or the lesson is an ordinary one where it has gone elsewhere.
     """
     studio = lesson.student.studio
-    policy, day = policy_of(studio), credits.local_day(studio, at)
+    policy, day = policy_of(studio), local_day(studio, at)
     consequence = policy.consequence(lesson.attendance)
     if settled_as_make_up(lesson, consequence, at=at, by=by):
         return
@@ -112,7 +113,7 @@ def settled_as_make_up(lesson: Lesson, consequence: Consequence, *, at: datetime
     root = credits.used_by(lesson)
     if root is None:
         return False
-    day = credits.local_day(lesson.student.studio, at)
+    day = local_day(lesson.student.studio, at)
     lines = credits.lines_of(root)
     own = [line for line in lines if line.lesson_id == lesson.pk]
     is_owed = consequence == Consequence.CREDIT or lesson.attendance == Attendance.TEACHER_CANCELLED
@@ -156,7 +157,7 @@ def book_make_up(
         place=place,
         makes_up_for_id=credit.lesson_id,
     )
-    credits.use(credit=credit, lesson=lesson, day=credits.local_day(credit.student.studio, at), by=by)
+    credits.use(credit=credit, lesson=lesson, day=local_day(credit.student.studio, at), by=by)
     return lesson
 
 
@@ -164,6 +165,6 @@ def book_make_up(
 def forget_credits(*, lesson: Lesson, at: datetime, by: User | None) -> CreditEntry | None:
     """Before a lesson is taken out: what it was booked with is open again, and what it earned is taken back. Gives the
     credit that is open again."""
-    day = credits.local_day(lesson.student.studio, at)
+    day = local_day(lesson.student.studio, at)
     credits.take_back(lesson=lesson, day=day, by=by)
     return credits.give_back(lesson=lesson, day=day, by=by)

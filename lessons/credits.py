@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.db.models import F, OuterRef, Q, QuerySet, Subquery, Sum, Value
@@ -18,6 +17,7 @@ from django.db.models.functions import Coalesce
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from lessons.laying_out import local_day
 from lessons.models import CreditEntry, Lesson
 from studio.models import Student, Studio, User
 
@@ -26,11 +26,6 @@ Kind = CreditEntry.Kind
 
 class CreditSpent(ValueError):
     """The credit is used, lapsed or taken back already."""
-
-
-def local_day(studio: Studio, at: datetime) -> date:
-    """The day on the studio's wall calendar."""
-    return at.astimezone(ZoneInfo(studio.timezone)).date()
 
 
 def hold(student_id: int) -> None:

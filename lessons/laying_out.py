@@ -109,6 +109,7 @@ def horizon(today: date) -> date:
 
 
 def local_day(studio: Studio, at: datetime) -> date:
+    """The day on the studio's wall calendar."""
     return at.astimezone(ZoneInfo(studio.timezone)).date()
 
 

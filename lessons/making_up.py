@@ -9,6 +9,7 @@ from django.db import transaction
 
 from lessons import credits, planning
 from lessons.attending import credits_of, forget_credits, settle_credits
+from lessons.laying_out import local_day
 from lessons.models import CreditEntry, Lesson
 from studio.models import Studio, User
 
@@ -40,7 +41,7 @@ def bring_back(*, studio: Studio, token: str, at: datetime, by: User | None) -> 
         return lesson
     lesson = planning.restore_lesson(studio=studio, token=kept["lesson"])
     credit = CreditEntry.objects.filter(pk=kept["credit"], studio=studio).first()
-    day = credits.local_day(studio, at)
+    day = local_day(studio, at)
     if credit and credits_of(lesson.student, at).filter(pk=credit.pk).exists():
         credits.use(credit=credit, lesson=lesson, day=day, by=by)
         lesson.makes_up_for_id = credit.lesson_id

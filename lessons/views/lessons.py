@@ -16,8 +16,9 @@ from lessons import planning
 from lessons.access import lesson_for, lessons_of
 from lessons.attendance_forms import PlanForm
 from lessons.attending import CreditSpent, book_make_up, policy_of
-from lessons.credits import local_day, open_on
+from lessons.credits import open_on
 from lessons.forms import notes_form
+from lessons.laying_out import local_day
 from lessons.lesson_page import LessonPage, for_desk, gather_lesson
 from lessons.making_up import bring_back, take_out
 from lessons.meetings import Wanted, try_time

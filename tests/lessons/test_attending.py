@@ -249,6 +249,21 @@ def test_a_make_up_lesson_that_holds_work_is_not_taken_out_and_its_credit_stays_
 # Expiry
 
 
+def test_a_credit_can_be_used_on_its_last_day_and_not_on_the_next(cast: Cast):
+    Policy.objects.create(studio=cast.studio, credit_days=30)
+    say(cast, Attendance.CANCELLED_IN_TIME)
+    credit = CreditEntry.objects.get()
+    after = {
+        "credit": credit,
+        "starts_at": datetime(2020, 12, 29, 13, 0, tzinfo=UTC),
+        "minutes": 45,
+        "by": cast.teacher,
+    }
+    with pytest.raises(credits.CreditSpent):
+        book_make_up(at=datetime(2020, 12, 21, 10, 0, tzinfo=UTC), **after)
+    assert book_make_up(at=datetime(2020, 12, 20, 10, 0, tzinfo=UTC), **after).makes_up_for == cast.lesson
+
+
 def test_a_credit_holds_as_many_days_as_the_policy_says_and_lapses_once(cast: Cast):
     Policy.objects.create(studio=cast.studio, credit_days=30)
     say(cast, Attendance.CANCELLED_IN_TIME)
