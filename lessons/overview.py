@@ -17,11 +17,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from lessons import pictures, progress
-from lessons.access import assigned_of
 from lessons.logs import FIELDS, RULES, Period, Work, entries_in, midnight, period_of, said, works_of
-from lessons.models import PracticeEntry
+from lessons.models import AssignedPassage, PracticeEntry
 from lessons.progress import Entry, Suggestion, on_spacing
-from studio.models import Student, User
+from studio.models import Student
 
 WEEKS = 6  # that are read: as far as the rules' trend looks back
 WORK_DAYS = 21  # what was given longer ago and not again is not asked after
@@ -82,11 +81,12 @@ class Line:
         return mark_safe(pictures.strip(self.weekly, title=title).svg)
 
 
-def overview_of(user: User, students: Sequence[Student], *, today: date) -> list[Line]:
-    """A line for each student, those to look at first above; in three queries, however many there are."""
+def overview_of(students: Sequence[Student], *, today: date) -> list[Line]:
+    """A line for each student, those to look at first above; in three queries, however many there are. Whoever asks may
+    see all that is these students'."""
     period = period_of(WEEKS, today)
     rows = rows_of(students, period)
-    works = works_by_student(user, students, period, rows)
+    works = works_by_student(students, period, rows)
     last = last_days(students, today)
     lines = [
         line_of(student, rows.get(student.pk, []), works.get(student.pk, ()), last.get(student.pk), period)
@@ -115,19 +115,21 @@ def last_days(students: Iterable[Student], today: date) -> dict[int, date]:
 
 
 def works_by_student(
-    user: User, students: Iterable[Student], period: Period, rows: dict[int, list[tuple]]
+    students: Iterable[Student], period: Period, rows: dict[int, list[tuple]]
 ) -> dict[int, tuple[Work, ...]]:
     """The passages that were given lately, by student. Lessons are read twice as far back as the log, so that it is
-    known since when a passage has had its tempos."""
+    known since when a passage has had its tempos. The lessons are found by the index of studio and moment; were
+    the passages narrowed to the studio too, a database might walk through all that it ever gave."""
     first = period.first - timedelta(weeks=WEEKS)
-    given = assigned_of(user).filter(
+    given = AssignedPassage.objects.filter(
+        assignment__lesson__studio__in={student.studio_id for student in students},
         assignment__lesson__student__in=[student.pk for student in students],
         assignment__lesson__cancelled_at=None,
         assignment__lesson__starts_at__gte=midnight(first),
         assignment__lesson__starts_at__lt=period.end,
     )
     by_student: dict[int, list] = {}
-    for row in given.select_related(None).select_related("assignment__lesson", "assignment__piece", "passage"):
+    for row in given.select_related("assignment__lesson", "assignment__piece", "passage"):
         by_student.setdefault(row.assignment.lesson.student_id, []).append(row)
     return {student: works_of(every, rows.get(student, ())) for student, every in by_student.items()}
 

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
@@ -12,13 +13,10 @@ from lessons.logs import PERIODS, RULES, Log, log_of, period_of, said
 from lessons.overview import ORDER, overview_of
 from lessons.progress import Sentence, on_spacing
 from lessons.progress_page import minutes_shown, share_shown, tempo_shown, timeline_shown, weeks_shown
+from lessons.views.practice import section_for
+from scores.models import Passage
 from studio.access import for_everyone_here, for_teachers, student_for, students_of
-from studio.models import User
 from studio.pages import page
-
-
-def section_for(user: User) -> str:
-    return "students" if user.is_teacher else "this-week" if user.is_student else "children"
 
 
 def asked_log(request: HttpRequest, pk: int, passage: int | None = None) -> tuple[int, Log]:
@@ -62,7 +60,8 @@ def students_progress(request: HttpRequest, pk: int) -> HttpResponse:
 @require_safe
 def passage_progress(request: HttpRequest, pk: int, passage: int) -> HttpResponse:
     """One passage of a student: tempo, clean runs, minutes."""
-    weeks, log = asked_log(request, pk, passage)
+    known = get_object_or_404(Passage, pk=passage, studio_id=request.user.studio_id)
+    weeks, log = asked_log(request, pk, known.pk)
     if not log.works:
         raise Http404
     work, today = log.works[0], timezone.localdate()
@@ -86,6 +85,6 @@ def passage_progress(request: HttpRequest, pk: int, passage: int) -> HttpRespons
 def progress_of_all(request: HttpRequest) -> HttpResponse:
     """All students who come to lessons: who practised, who is stuck, what to look at first."""
     students = list(students_of(request.user).current())
-    lines = overview_of(request.user, students, today=timezone.localdate())
+    lines = overview_of(students, today=timezone.localdate())
     context = {"section": "students", "lines": lines, "order": ORDER, "caution": said(Sentence(CAUTION))}
     return page(request, "lessons/progress_of_all.html", context)

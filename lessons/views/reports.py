@@ -13,14 +13,10 @@ from lessons.models import TermReport
 from lessons.report_forms import ReportForm
 from lessons.report_sheet import draw_report, texts_of
 from lessons.views.handouts import pdf_answer
+from lessons.views.practice import section_for
 from studio.access import for_everyone_here, for_teachers, student_for
-from studio.models import User
 from studio.pages import page, say
 from studio.sheets.faces import missing
-
-
-def section_for(user: User) -> str:
-    return "students" if user.is_teacher else "this-week" if user.is_student else "children"
 
 
 def report_for(request: HttpRequest, pk: int) -> TermReport:

@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from lessons.models import AssignedPassage, PracticeEntry
+from lessons.models import AssignedPassage, Assignment, Lesson, PracticeEntry
 from lessons.overview import WEEKS
 from scores.models import Passage
 from studio.models import Role, Student, Studio
@@ -27,7 +27,7 @@ BATCH = 5_000
 def rows() -> Iterator[Row]:
     few, many = (opened(studio_of(entries)) for entries in (FEW, MANY))
     address = reverse("progress-of-all")
-    note = f"both have {FEW} entries in the last {WEEKS} weeks; the rest lies before, at the same pace"
+    note = f"both have {FEW} entries in the last {WEEKS} weeks; the rest lies before it, with a lesson a week"
     long, short = medians(lambda: many.get(address), lambda: few.get(address), times=9)
     what = f"the overview of {STUDENTS} students with {MANY:,} entries"
     yield Row(what, long, f"with {FEW:,} entries", short, AT_MOST, note=note)
@@ -41,6 +41,7 @@ def studio_of(entries: int) -> Studio:
     make.user(studio=studio, role=Role.TEACHER, email=f"progress{entries}@example.org")
     passage = make.passage(edition=make.edition(piece=make.piece(studio=studio)))
     given = [lessons_of(studio, number, passage) for number in range(STUDENTS)]
+    add_earlier(studio, passage, given, weeks=round((entries - FEW) / FEW * (WEEKS - 1)))
     every = islice(log_of(given), entries)
     while batch := list(islice(every, BATCH)):
         PracticeEntry.objects.bulk_create(batch)
@@ -58,6 +59,21 @@ def lessons_of(studio: Studio, number: int, passage: Passage) -> tuple[Student, 
         for week in range(WEEKS)
     ]
     return student, rows[0]
+
+
+def add_earlier(studio: Studio, passage: Passage, given: list[tuple[Student, AssignedPassage]], *, weeks: int) -> None:
+    """The weekly lessons before, for as many weeks as the log goes back."""
+    newest = [(student, row.assignment.lesson.starts_at) for student, row in given]
+    lessons = Lesson.objects.bulk_create(
+        Lesson(studio=studio, student=student, starts_at=at - timedelta(weeks=WEEKS + week), minutes=45)
+        for week in range(weeks)
+        for student, at in newest
+    )
+    piece = passage.edition.piece_id
+    works = Assignment.objects.bulk_create(Assignment(studio=studio, lesson=one, piece_id=piece) for one in lessons)
+    AssignedPassage.objects.bulk_create(
+        AssignedPassage(studio=studio, assignment=work, passage=passage, tempo_now=60, tempo_goal=88) for work in works
+    )
 
 
 def log_of(given: list[tuple[Student, AssignedPassage]]) -> Iterator[PracticeEntry]:

@@ -41,7 +41,7 @@ def practised(row: AssignedPassage, days: int, **fields) -> PracticeEntry:
 
 
 def looks(cast: Cast, student: Student) -> list[str]:
-    [line] = overview_of(cast.teacher, [student], today=timezone.localdate())
+    [line] = overview_of([student], today=timezone.localdate())
     return [look.why for look in line.looks]
 
 
@@ -141,6 +141,13 @@ def test_a_passage_that_was_never_given_has_no_page(cast: Cast, logged_in):
     assert logged_in(cast.teacher).get(address).status_code == 404
 
 
+@pytest.mark.parametrize("number", [2**31, 2**63, 10**30])
+def test_a_number_that_no_row_can_have_is_not_found(cast: Cast, logged_in, number: int):
+    client = logged_in(cast.teacher)
+    for address in (f"/students/{cast.oda.pk}/progress/{number}/", f"/students/{number}/progress/"):
+        assert client.get(address).status_code == 404
+
+
 def test_a_lesson_that_is_only_planned_shows_nothing_to_the_family(cast: Cast, logged_in):
     given(cast.oda, cast.passage, -3)
     address = reverse("passage-progress", args=[cast.oda.pk, cast.passage.pk])
@@ -208,7 +215,7 @@ def test_who_is_stuck_stands_above_who_reached_the_tempo_and_who_did_neither(cas
         practised(row, days, clean_runs=5, tries=9)
     practised(given(reached, cast.passage, 5, tempo_now=88, tempo_goal=88), 1, tempo=88, clean_runs=4, tries=4)
     practised(given(quiet, cast.passage, 5), 1, clean_runs=5, tries=9)
-    lines = overview_of(cast.teacher, [quiet, reached, stuck], today=timezone.localdate())
+    lines = overview_of([quiet, reached, stuck], today=timezone.localdate())
     assert [line.student for line in lines] == [stuck, reached, quiet]
     assert [line.rank for line in lines] == [FIRST["plateau"], FIRST["reached"], len(FIRST)]
     assert all(look.why for line in lines for look in line.looks)
