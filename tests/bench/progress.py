@@ -12,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
+from lessons.logs import period_of
 from lessons.models import AssignedPassage, Assignment, Lesson, PracticeEntry
 from lessons.overview import WEEKS
 from scores.models import Passage
@@ -20,6 +21,7 @@ from tests import make
 from tests.bench.measure import Row, medians
 
 STUDENTS, FEW, MANY = 80, 2_500, 250_000
+TAUGHT = 2 * WEEKS  # weeks of lessons, as far back as the page reads them
 AT_MOST = 1.2  # of the time with few
 BATCH = 5_000
 
@@ -35,13 +37,13 @@ def rows() -> Iterator[Row]:
 
 
 def studio_of(entries: int) -> Studio:
-    """Eighty students, each given the same passage at a lesson a week, and so many entries among them: `FEW` in the
+    """Eighty students, each given the same passage every week, and so many entries among them: `FEW` in the
     last weeks, the rest before."""
     studio = make.studio(name=f"{entries} entries")
     make.user(studio=studio, role=Role.TEACHER, email=f"progress{entries}@example.org")
     passage = make.passage(edition=make.edition(piece=make.piece(studio=studio)))
     given = [lessons_of(studio, number, passage) for number in range(STUDENTS)]
-    add_earlier(studio, passage, given, weeks=round((entries - FEW) / FEW * (WEEKS - 1)))
+    add_earlier(studio, passage, given, weeks=max(0, WEEKS * (entries // FEW) - TAUGHT))
     every = islice(log_of(given), entries)
     while batch := list(islice(every, BATCH)):
         PracticeEntry.objects.bulk_create(batch)
@@ -56,7 +58,7 @@ def lessons_of(studio: Studio, number: int, passage: Passage) -> tuple[Student, 
             lesson=make.lesson(student=student, starts_at=noon - timedelta(days=1 + number % 6, weeks=week)),
             passage=passage,
         )
-        for week in range(WEEKS)
+        for week in range(TAUGHT)
     ]
     return student, rows[0]
 
@@ -65,7 +67,7 @@ def add_earlier(studio: Studio, passage: Passage, given: list[tuple[Student, Ass
     """The weekly lessons before, for as many weeks as the log goes back."""
     newest = [(student, row.assignment.lesson.starts_at) for student, row in given]
     lessons = Lesson.objects.bulk_create(
-        Lesson(studio=studio, student=student, starts_at=at - timedelta(weeks=WEEKS + week), minutes=45)
+        Lesson(studio=studio, student=student, starts_at=at - timedelta(weeks=TAUGHT + week), minutes=45)
         for week in range(weeks)
         for student, at in newest
     )
@@ -78,10 +80,11 @@ def add_earlier(studio: Studio, passage: Passage, given: list[tuple[Student, Ass
 
 def log_of(given: list[tuple[Student, AssignedPassage]]) -> Iterator[PracticeEntry]:
     """Entries without end, the newest first: `FEW` among all students in each `WEEKS` weeks."""
-    a_stretch = FEW / STUDENTS / (7 * WEEKS - 7)  # entries of a student in a day; the first week of six may be cut
+    shown = period_of(WEEKS, timezone.localdate())
+    a_day = FEW / STUDENTS / ((shown.last - shown.first).days + 1)  # entries of a student
     number = 0
     while True:
-        day = timezone.localdate() - timedelta(days=int(number / a_stretch))
+        day = timezone.localdate() - timedelta(days=int(number / a_day))
         for place, (student, assigned) in enumerate(given):
             yield PracticeEntry(
                 studio_id=student.studio_id,
