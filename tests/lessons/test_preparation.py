@@ -42,7 +42,7 @@ def shown(client, cast, edition, **asked) -> str:
 
 
 def test_the_like_of_what_she_has_had_is_not_new(teacher, cast):
-    assert shown(teacher, cast, cast.edition).count("New to the student") - 1 == 5  # one more is the choice above the list
+    assert shown(teacher, cast, cast.edition).count("New to the student") - 1 == 5  # one is the filter
     give(cast, crossing(), "An older piece")
     text = shown(teacher, cast, cast.edition, only="new")
     assert "A grace note before" in text
