@@ -1,7 +1,6 @@
 """The log names the page that went wrong, and no secret of its address."""
 
 import pytest
-from django.core import signing
 
 from lessons.feeds import link_to, make_feed
 from studio.logs import without_secrets
@@ -21,7 +20,7 @@ def test_a_calendar_link_that_leads_nowhere_is_not_in_the_log(cast, tmp_path):
 @pytest.mark.parametrize(
     ("path", "told"),
     [
-        (f"/mails/stop/{signing.dumps({'user': 7}, salt='any')}/", "/mails/stop/…/"),
+        ("/mails/stop/eyJ1c2VyIjo3fQ:1xWBgX:cHTmf1DqGliaqP0MIEGHlc7uiji-_44Wk_Bzzu-kF2I/", "/mails/stop/…/"),
         ("/invitation/q7bFzKc0pVYxkM1sT9uWnA3eHdLgR5iJ2oQ8yXvBtCs/", "/invitation/…/"),
         ("/password/new/Mg/c8d9f1-0123456789abcdef0123456789abcdef/", "/password/new/Mg/…/"),
         ("/passages/12/ornaments/", "/passages/12/ornaments/"),
