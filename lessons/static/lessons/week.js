@@ -134,7 +134,7 @@ const onPress = (event) => {
     removeEventListener("pointercancel", onUp);
     if (!dragged) return;
     // A click that follows at once would open the lesson.
-    const stop = (click) => click.preventDefault();
+    const stop = (click) => grid.contains(click.target) && click.preventDefault();
     addEventListener("click", stop, { capture: true });
     setTimeout(() => removeEventListener("click", stop, { capture: true }), 50);
     block.querySelector("a").focus({ preventScroll: true });
