@@ -50,6 +50,7 @@ def finger_it(page: Page) -> None:
     """A new line, twelve fingers, typed over the notes."""
     page.get_by_role("button", name="New line, right hand").click()
     expect(page.locator(".typing")).to_contain_text("measure 1")
+    page.wait_for_load_state("networkidle")  # the music is engraved anew once for the width of the page
     for digit in FINGERS.split():
         page.keyboard.press(digit)
     expect(page.locator(".finger-line .digit")).to_have_text(FINGERS.split())
