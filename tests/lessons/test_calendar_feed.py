@@ -154,7 +154,7 @@ def test_any_slot_falls_at_the_same_instants_for_a_library_as_for_us(cast, zone,
 
 
 def test_lines_are_folded_and_end_as_the_standard_says(cast):
-    slot(cast, name="The Wednesday quartet of piano, four hands, and whoever else wishes to come and listen")
+    slot(cast, name="The Wednesday quartet of piano, four hands, and whoever else wishes to come")
     data = calendar_of(everyone(cast.studio), at=AT)
     lines = data.split(b"\r\n")
     assert lines[0] == b"BEGIN:VCALENDAR"
