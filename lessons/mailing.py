@@ -20,11 +20,10 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.dateparse import parse_datetime
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from lessons.asking_mails import lines_of_asked, lines_of_offer, link_to
+from lessons.asking_mails import lines_of_asked, lines_of_offer, link_to, when_words
 from lessons.calendar_feed import lesson_file
 from lessons.models import Asked, Lesson, Notice, Offer, Where
 from lessons.notices import token_for
@@ -204,10 +203,6 @@ def lines_of(notice: Notice, lesson: Lesson) -> Iterator[str]:
         else:
             yield _("The lesson of %(name)s on %(when)s changes.") % said
     yield _("It takes %(minutes)s minutes, %(where)s.") % (said | {"where": where_words(lesson)})
-
-
-def when_words(moment: datetime) -> str:
-    return date_format(timezone.localtime(moment), "l j F Y, H:i")
 
 
 def where_words(lesson: Lesson) -> str:

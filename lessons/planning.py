@@ -162,23 +162,39 @@ def uncancel_lesson(*, lesson: Lesson, at: datetime, by: User | None) -> list[Le
     return found
 
 
+@transaction.atomic
+def plan_following(*, lesson: Lesson, at: datetime, zone: str) -> Lesson | None:
+    """Plans the student's next lesson at the usual time; None where there is a later one by now, or nothing says when.
+    Raises `NoSuchTime`."""
+    student = Student.objects.select_for_update(no_key=True).get(pk=lesson.student_id)
+    if student.lessons.held().filter(starts_at__gt=lesson.starts_at).exists():
+        return None
+    usual = usual_time(student, at=at, zone=zone)
+    if "day" not in usual:
+        return None
+    return plan_lesson(student=student, starts_at=moment(usual.pop("day"), usual.pop("time"), zone), **usual)
+
+
 def usual_time(student: Student, *, at: datetime, zone: str) -> dict[str, Any]:
     """What a new lesson of this student begins with: the weekday, time, length and place of the last one that was not
-    cancelled, in the first week that has none yet."""
+    cancelled, in the first week that has none yet. No day for someone who comes every week as it is: her lessons lie
+    ahead already, and one more is on a day of its own."""
     last = student.lessons.held().order_by("-starts_at").first()
     if last is None:
         return {"minutes": 45}
     local = last.starts_at.astimezone(ZoneInfo(zone))
-    weeks = 1
-    while local.date() + timedelta(weeks=weeks) < at.astimezone(ZoneInfo(zone)).date():
-        weeks += 1
-    return {
-        "day": local.date() + timedelta(weeks=weeks),
+    usual = {
         "time": local.time().replace(second=0, microsecond=0),
         "minutes": last.minutes,
         "where": last.where,
         "place": last.place,
     }
+    if last.slot_id and last.starts_at > at:
+        return usual
+    weeks = 1
+    while local.date() + timedelta(weeks=weeks) < at.astimezone(ZoneInfo(zone)).date():
+        weeks += 1
+    return {"day": local.date() + timedelta(weeks=weeks)} | usual
 
 
 def what_hangs_on(lesson: Lesson) -> dict[str, int]:

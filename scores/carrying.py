@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
 from scores import workshop
+from scores.inheriting import KINDS, PassageNote
 from scores.marking import beat_words
 from scores.models import Cue, Fingering, OrnamentChoice, Passage, RhythmDrill
 from scores.music.aligning import Strokes, aligned_measures, same_notes
@@ -22,13 +23,6 @@ from scores.music.refusal import Refusal
 from scores.stretches import notes_in, place_of, stretch_of
 from scores.wording import spoken
 
-PassageNote = Fingering | OrnamentChoice | RhythmDrill | Cue
-KINDS: dict[str, type[PassageNote]] = {
-    "fingering": Fingering,
-    "ornament": OrnamentChoice,
-    "drill": RhythmDrill,
-    "cue": Cue,
-}
 Fields = dict[str, Any]
 AT_ONCE = 20_000  # notes of both scores that are set beside each other in this process
 SECONDS, MEGABYTES = 60.0, 1024  # of longer ones

@@ -112,13 +112,12 @@ def plan_following(request: HttpRequest, pk: int) -> HttpResponse:
     lesson = get_object_or_404(for_desk(lessons_of(request.user)), pk=pk)
     if lesson.following_id:
         return redirect("lesson", pk=pk)
-    usual = planning.usual_time(lesson.student, at=timezone.now(), zone=request.user.studio.timezone)
     try:
-        starts_at = planning.moment(usual.pop("day"), usual.pop("time"), request.user.studio.timezone)
+        following = planning.plan_following(lesson=lesson, at=timezone.now(), zone=request.user.studio.timezone)
     except planning.NoSuchTime:
         return redirect(reverse("new-lesson") + f"?student={lesson.student_id}")
-    following = planning.plan_lesson(student=lesson.student, starts_at=starts_at, **usual)
-    say(request, _("The next lesson is planned."), undo=reverse("remove-lesson", args=[following.pk]))
+    if following:
+        say(request, _("The next lesson is planned."), undo=reverse("remove-lesson", args=[following.pk]))
     return redirect("lesson", pk=pk)
 
 

@@ -17,6 +17,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from lessons import repertoire as verbs
 from lessons.models import PlayedPiece
 from lessons.repertoire_forms import FilterForm, PlayedForm
+from lessons.views.practice import section_for
 from scores.access import pieces_of
 from scores.models import Difficulty, Piece, SearchLine
 from scores.searching import by_title, find, found_on
@@ -101,10 +102,6 @@ def students_repertoire(request: HttpRequest, pk: int) -> HttpResponse:
             "entries": verbs.entries_of(student, at=timezone.now()),
         },
     )
-
-
-def section_for(user: User) -> str:
-    return "students" if user.is_teacher else "this-week" if user.is_student else "children"
 
 
 @for_teachers

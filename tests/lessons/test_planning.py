@@ -7,6 +7,7 @@ from django.core import signing
 
 from lessons import planning
 from lessons.models import Lesson
+from lessons.scheduling import SlotPlan, make_slot
 from studio.models import Student
 from tests import make
 from tests.people import Cast
@@ -43,6 +44,25 @@ def test_after_a_long_pause_the_new_lesson_is_not_in_the_past(cast: Cast):
     usual = planning.usual_time(cast.oda, at=datetime(2020, 9, 2, 9, tzinfo=UTC), zone="Europe/Helsinki")
     assert usual["day"] == date(2020, 9, 7)
     assert usual["day"].weekday() == date(2020, 6, 1).weekday()
+
+
+def test_who_comes_every_week_as_it_is_has_no_day_proposed_half_a_year_ahead(cast: Cast):
+    at = datetime(2020, 10, 20, tzinfo=UTC)
+    plan = SlotPlan(students=(cast.oda,), first_day=date(2020, 10, 19), at=time(15), minutes=30, rule="FREQ=WEEKLY")
+    make_slot(studio=cast.studio, plan=plan, at=at)
+    usual = planning.usual_time(cast.oda, at=at, zone="Europe/Helsinki")
+    assert "day" not in usual
+    assert (usual["time"], usual["minutes"]) == (time(15), 30)
+
+
+def test_the_next_lesson_is_planned_once_however_often_it_is_asked_for(cast: Cast):
+    lesson = make.lesson(student=cast.oda, starts_at=datetime(2020, 10, 19, 12, tzinfo=UTC))
+    at = datetime(2020, 10, 20, tzinfo=UTC)
+    following = planning.plan_following(lesson=lesson, at=at, zone="Europe/Helsinki")
+    assert following is not None
+    assert following.starts_at == datetime(2020, 10, 26, 13, tzinfo=UTC)  # an hour later in UTC: summer time is over
+    assert planning.plan_following(lesson=lesson, at=at, zone="Europe/Helsinki") is None
+    assert cast.oda.lessons.count() == 2
 
 
 def test_a_lesson_that_nothing_hangs_on_comes_back_as_it_was(cast: Cast):
