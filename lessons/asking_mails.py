@@ -103,7 +103,7 @@ def done_words(asked: Asked) -> str:
     if asked.kind == Asked.Kind.MOVE:
         return _("%(by)s moved the lesson of %(name)s to %(to)s, as your policy allows.")
     if asked.lesson.attendance == Attendance.CANCELLED_LATE:
-        return _("%(by)s cancelled the lesson of %(name)s on %(when)s, too late for your policy.")
+        return _("%(by)s cancelled the lesson of %(name)s on %(when)s, later than your policy asks.")
     return _("%(by)s cancelled the lesson of %(name)s on %(when)s in time, as your policy allows.")
 
 

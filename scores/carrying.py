@@ -56,8 +56,8 @@ class Left:
             "drill": _("the hands' rhythm is another one there; the drill is left out."),
             "cue": _("that measure is not there; the cue “%(value)s” is left out."),
             "cue note": _("the note of the cue “%(value)s” is not there; it stands at the measure."),
-            "ends": _("the passage “%(value)s” began or ended on a note that is not there; it is shorter now."),
-            "passage": _("none of the notes of the passage “%(value)s” is there; see where it stands now."),
+            "ends": _("the passage “%(value)s” began or ended on a note that is not there; it is shorter there."),
+            "passage": _("none of the notes of the passage “%(value)s” is there; see where it stands then."),
         }[self.kind]
 
 
