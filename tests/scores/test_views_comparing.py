@@ -93,7 +93,7 @@ def test_the_desk_shows_what_the_other_edition_has_in_these_measures(cast, teach
 def test_a_passage_is_looked_at_before_it_is_taken_over_and_can_be_brought_back(cast, teacher, second):
     address = reverse("reattach", args=[cast.passage.pk])
     text = teacher.get(address, {"to": second.pk}).content.decode()
-    assert "E flat 5" in text or "it is shorter there" in text
+    assert "it is shorter there" in text
     assert Passage.objects.count() == 1
     answer = teacher.post(address, {"to": second.pk}, follow=True)
     made = Passage.objects.get(edition=second)
@@ -119,7 +119,8 @@ def test_a_corrected_file_is_looked_at_exchanged_and_taken_back(cast, teacher):
     page = teacher.get(send(teacher, cast.edition)["Location"])
     text = page.content.decode()
     assert_clean(text)
-    assert "97 % of the edition" in text or "96 % of the edition" in text
+    count = len(cast.edition.score.notes)
+    assert f"has {100 * (count - 1) // count} % of the edition" in text  # all but the one note, rounded down
     assert "E flat 5 is not there; its finger 3 is left out." in text
     assert bytes(Edition.objects.get().original) == LAENDLER.encode()
     row = Replacement.objects.get()
