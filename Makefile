@@ -43,10 +43,12 @@ check: ready
 chromium:
 	@sh tests/system_packages.sh chromium pdftoppm
 
-# The same tests on PostgreSQL: DATABASE_URL says where, or a server of our own is started for them.
+# The same tests on PostgreSQL: DATABASE_URL says where, or a server of our own is started for them. The browser's, and
+# those that ask no database anything, are run by "test" alone.
+NO_DATABASE := tests/scores/music tests/scores/reading_files tests/test_rooms.py
 test-postgresql: ready
 	@sh tests/system_packages.sh postgresql
-	sh tests/with_postgresql.sh $(PY) -m pytest -n $(WORKERS) -q -m "not browser"
+	sh tests/with_postgresql.sh $(PY) -m pytest -n $(WORKERS) -q -m "not browser" $(NO_DATABASE:%=--ignore %)
 
 bench: ready
 	$(LOCAL) $(PY) -m tests.bench
