@@ -202,7 +202,19 @@ def _keys_of(strokes: Counter[Stroke]) -> Counter[int]:
 
 
 def aligned_moments(first: Sequence[Placed], second: Sequence[Placed]) -> Aligned:
-    """The cheapest way to set two rows of moments side by side, gaps allowed."""
+    """The cheapest way to set two rows of moments side by side, gaps allowed. Of several equally cheap ways it is the
+    same one whichever edition comes first."""
+    if _written(second) < _written(first):
+        return [(mine, theirs) for theirs, mine in _cheapest_moments(second, first)]
+    return _cheapest_moments(first, second)
+
+
+def _written(row: Sequence[Placed]) -> list[tuple[Fraction, bool, list[int]]]:
+    """A row of moments as something that can be put in order."""
+    return [(place, moment.is_grace, sorted(_keys((moment, place)))) for moment, place in row]
+
+
+def _cheapest_moments(first: Sequence[Placed], second: Sequence[Placed]) -> Aligned:
     keys, others = [_keys(one) for one in first], [_keys(one) for one in second]
     costs = [
         [_cost(one, other, mine, theirs) for other, theirs in zip(second, others, strict=True)]
