@@ -12,8 +12,9 @@ if (timer) {
   const memory = `begun:${location.pathname}`;
   const button = timer.querySelector("[data-begin]");
   const show = () => {
-    const begun = Number(sessionStorage.getItem(memory)) || Number(begins);
-    const gone = Math.floor((Date.now() / 1000 - ahead - begun) / 60);
+    // What was begun here is told by this clock alone: the studio's is known to a second, and anew with each page.
+    const begun = Number(sessionStorage.getItem(memory)) || Number(begins) + ahead;
+    const gone = Math.floor((Date.now() / 1000 - begun) / 60);
     const all = Number(minutes);
     const text = gone < 0 ? timer.dataset.before.replace("%s", -gone) : gone < all ? timer.dataset.during.replace("%s", gone).replace("%t", all - gone) : timer.dataset.after.replace("%s", gone - all);
     timer.querySelector("[role=timer]").textContent = text;
@@ -24,7 +25,7 @@ if (timer) {
   };
   button.addEventListener("click", () => {
     if (sessionStorage.getItem(memory)) sessionStorage.removeItem(memory);
-    else sessionStorage.setItem(memory, String(Date.now() / 1000 - ahead));
+    else sessionStorage.setItem(memory, String(Date.now() / 1000));
     show();
   });
   timer.hidden = false;
